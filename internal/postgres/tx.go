@@ -1,0 +1,98 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"math/rand/v2"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"kerfbook/internal/fault"
+)
+
+const (
+	txAttempts    = 6                    // the first and five more; a deadlock seldom meets twice
+	txPause       = 4 * time.Millisecond // doubled each time, plus as much again by chance
+	rollbackLimit = 5 * time.Second
+)
+
+type txKey struct{}
+
+// openTx is the transaction a context is inside of.
+type openTx struct {
+	db *DB
+	tx pgx.Tx
+}
+
+// WithTx runs body in one read-committed transaction and commits when it returns nil.
+//
+// The database learns who acts (see [WithActor]). After a serialization failure or a
+// deadlock the whole body runs again, a few times, so it must have no effect outside
+// the database: send and publish after WithTx has returned. A body that fails, panics
+// or whose context ends is rolled back on a context of its own. Within the body's ctx a
+// further WithTx of the same DB becomes a savepoint of the same transaction.
+//
+// Errors come back through [Translate].
+func (db *DB) WithTx(ctx context.Context, body func(ctx context.Context, tx pgx.Tx) error) error {
+	if outer, ok := ctx.Value(txKey{}).(openTx); ok && outer.db == db {
+		return Translate(db.attempt(ctx, outer.tx.Begin, body))
+	}
+	begin := func(ctx context.Context) (pgx.Tx, error) {
+		return db.pool.BeginTx(ctx, pgx.TxOptions{BeginQuery: ActorFrom(ctx).beginSQL()})
+	}
+	pause := txPause
+	for n := 1; ; n++ {
+		err := db.attempt(ctx, begin, body)
+		if err == nil || n == txAttempts || !isRetryable(err) {
+			return Translate(err)
+		}
+		select {
+		case <-ctx.Done():
+			return Translate(err)
+		case <-time.After(pause + rand.N(pause)):
+			pause *= 2
+		}
+	}
+}
+
+// attempt is one begin, body, commit.
+func (db *DB) attempt(ctx context.Context, begin func(context.Context) (pgx.Tx, error), body func(context.Context, pgx.Tx) error) error {
+	tx, err := begin(ctx)
+	if err != nil {
+		return err
+	}
+	finished := false
+	defer func() {
+		if !finished { // an error, or a panic on its way through
+			rollback(ctx, tx)
+		}
+	}()
+	if err := body(context.WithValue(ctx, txKey{}, openTx{db, tx}), tx); err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	err = tx.Commit(ctx)
+	finished = err == nil
+	if err != nil && connectionLost(err) {
+		return fault.Wrap(err, fault.Unavailable, "The database went away while this was being stored. Look whether it is there before you try again.")
+	}
+	return err
+}
+
+// rollback ends tx even when the request's context is already over.
+func rollback(ctx context.Context, tx pgx.Tx) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), rollbackLimit)
+	defer cancel()
+	// A failed rollback closes the connection, which rolls back as well; the first
+	// error is the one to report.
+	_ = tx.Rollback(ctx)
+}
+
+func isRetryable(err error) bool {
+	var pg *pgconn.PgError
+	return errors.As(err, &pg) && (pg.Code == serializationFailure || pg.Code == deadlockDetected)
+}

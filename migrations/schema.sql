@@ -1,0 +1,1 @@
+-- The schema as pg_dump shows it; written by go test ./internal/postgres -run SchemaDump -update
