@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"reflect"
 	"strings"
 )
 
@@ -97,7 +98,8 @@ func New[In, Out any](name, summary, example string, fn func(context.Context, In
 		}}
 }
 
-// Decode reads one JSON object strictly into v; what is wrong is an *Error.
+// Decode reads one JSON object strictly into v; what is wrong is an *Error. A
+// field tagged `need:"yes"` must be there and not null, in every item of a list.
 func Decode(raw []byte, v any) error {
 	if len(raw) > MaxInput {
 		return Bad("", "the input is larger than %d MB", MaxInput>>20)
@@ -110,7 +112,7 @@ func Decode(raw []byte, v any) error {
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
 		return Bad("", "there is text after the input's closing brace")
 	}
-	return nil
+	return needed(raw, reflect.TypeOf(v))
 }
 
 func decodeError(err error) error {
