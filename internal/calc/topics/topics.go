@@ -6,6 +6,8 @@ import (
 	"sort"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/promise"
+	"kerfbook/internal/calc/supply"
 )
 
 // All gives every topic, sorted by name.
@@ -29,4 +31,7 @@ func Find(name string) (contract.Topic, bool) {
 }
 
 // rooms holds one function per calc room.
-var rooms = []func() []contract.Topic{}
+var rooms = []func() []contract.Topic{
+	promise.Topics,
+	supply.Topics,
+}
