@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/costing"
 	"kerfbook/internal/calc/promise"
 	"kerfbook/internal/calc/supply"
 )
@@ -34,4 +35,5 @@ func Find(name string) (contract.Topic, bool) {
 var rooms = []func() []contract.Topic{
 	promise.Topics,
 	supply.Topics,
+	costing.Topics,
 }
