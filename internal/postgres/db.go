@@ -100,14 +100,15 @@ func poolConfig(url string) (*pgxpool.Config, error) {
 		cfg.MaxConns = poolConnections
 	}
 	cfg.AfterConnect = func(_ context.Context, conn *pgx.Conn) error {
-		registerTypes(conn.TypeMap())
+		RegisterTypes(conn.TypeMap())
 		return nil
 	}
 	return cfg, nil
 }
 
-// registerTypes makes numeric a decimal.Decimal and instants UTC.
-func registerTypes(m *pgtype.Map) {
+// RegisterTypes makes numeric a decimal.Decimal and instants UTC on a connection that
+// was not opened by a DB.
+func RegisterTypes(m *pgtype.Map) {
 	pgxdecimal.Register(m)
 	m.RegisterType(&pgtype.Type{
 		Name: "timestamptz", OID: pgtype.TimestamptzOID,
@@ -153,7 +154,7 @@ func (db *DB) connect(ctx context.Context) (*pgx.Conn, error) {
 	if err != nil {
 		return nil, Translate(err)
 	}
-	registerTypes(conn.TypeMap())
+	RegisterTypes(conn.TypeMap())
 	return conn, nil
 }
 

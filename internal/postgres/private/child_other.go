@@ -1,0 +1,38 @@
+//go:build unix && !linux
+
+package private
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+)
+
+// childAttr puts a child in a process group of its own. Nothing here ends the server when
+// the program is killed; the next start does (see stopLeftovers).
+func childAttr(id identity, _ syscall.Signal) *syscall.SysProcAttr {
+	return &syscall.SysProcAttr{Setpgid: true, Credential: id.credential()}
+}
+
+// FollowGoRun does nothing on this system.
+func FollowGoRun() {}
+
+// inFolder gives the process that postmaster.pid names, when it is a live postgres.
+func inFolder(data string) []int {
+	text, err := os.ReadFile(filepath.Join(data, "postmaster.pid"))
+	if err != nil {
+		return nil
+	}
+	first, _, _ := strings.Cut(string(text), "\n")
+	pid := atoi(strings.TrimSpace(first))
+	if pid <= 0 {
+		return nil
+	}
+	out, err := exec.Command("ps", "-o", "comm=", "-p", itoa(pid)).Output()
+	if err != nil || !strings.Contains(string(out), "postgres") {
+		return nil
+	}
+	return []int{pid}
+}
