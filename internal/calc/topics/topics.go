@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/cutting"
 	"kerfbook/internal/calc/costing"
 	"kerfbook/internal/calc/promise"
 	"kerfbook/internal/calc/supply"
@@ -36,4 +37,5 @@ var rooms = []func() []contract.Topic{
 	promise.Topics,
 	supply.Topics,
 	costing.Topics,
+	cutting.Topics,
 }

@@ -1,0 +1,34 @@
+// Package cutting lays the parts of a day on the boards of the rack, one board
+// size (species, width, thickness) a call, and says how near the plan is to the
+// best there can be.
+//
+// It minimises, in this order: the cost where boards have one, otherwise the
+// total length of the boards used (the number of boards where all are alike);
+// then the number of boards; then it uses up offcuts, oldest first; then it
+// prefers few different layouts, and last one long offcut worth keeping. The
+// first of these comes with a true lower bound; the others are done with
+// reasonable effort and carry no proof.
+//
+// What it refuses to do: it never reads a clock for anything but the caller's
+// limit, draws no random numbers, and returns no plan that Check has not passed.
+//
+// Symbols, all lengths inside the room being whole numbers of one unit:
+//
+//	symbol  meaning                                            unit
+//	l_i     length of part i                                   mm
+//	k       kerf                                               mm
+//	w_i     size of part i = l_i + k                           unit
+//	L_b     length of board b                                  mm
+//	t       trim at each end                                   mm
+//	W_b     room of board b = L_b - 2t + k                     unit
+//	d_i     how many of part i are wanted                      pieces
+//	a_b     how many boards b there are                        boards
+//	c_b     price of board b: cost, length, or 1               cost, mm, boards
+//
+// n parts fit on a board when the sum of l_i plus n-1 kerfs is at most L_b - 2t,
+// which is the same as: the sum of w_i is at most W_b. What is left over after
+// one more kerf is the offcut.
+//
+// Start reading at Plan, then model.go (the numbers), solve.go (the search) and
+// check.go (the separate judge of every plan).
+package cutting
