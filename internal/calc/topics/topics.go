@@ -9,6 +9,7 @@ import (
 	"kerfbook/internal/calc/cutting"
 	"kerfbook/internal/calc/costing"
 	"kerfbook/internal/calc/promise"
+	"kerfbook/internal/calc/sun"
 	"kerfbook/internal/calc/supply"
 )
 
@@ -35,6 +36,7 @@ func Find(name string) (contract.Topic, bool) {
 // rooms holds one function per calc room.
 var rooms = []func() []contract.Topic{
 	promise.Topics,
+	sun.Topics,
 	supply.Topics,
 	costing.Topics,
 	cutting.Topics,
