@@ -11,6 +11,7 @@ import (
 	"kerfbook/internal/calc/promise"
 	"kerfbook/internal/calc/sun"
 	"kerfbook/internal/calc/supply"
+	"kerfbook/internal/calc/wood"
 )
 
 // All gives every topic, sorted by name.
@@ -38,6 +39,7 @@ var rooms = []func() []contract.Topic{
 	promise.Topics,
 	sun.Topics,
 	supply.Topics,
+	wood.Topics,
 	costing.Topics,
 	cutting.Topics,
 }
