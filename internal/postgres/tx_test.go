@@ -93,7 +93,7 @@ func TestWithTxInsideIsASavepoint(t *testing.T) {
 			_, err := tx.Exec(ctx, `UPDATE shelf SET boards = -1 WHERE id = 2`)
 			return err
 		})
-		require.Equal(t, fault.Invalid, fault.KindOf(inner))
+		require.Equal(t, fault.Conflict, fault.KindOf(inner))
 		return nil
 	})
 	require.NoError(t, err)

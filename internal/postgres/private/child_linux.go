@@ -1,6 +1,7 @@
 package private
 
 import (
+	"errors"
 	"os"
 	"runtime"
 	"strings"
@@ -54,4 +55,14 @@ func inFolder(data string) []int {
 		}
 	}
 	return pids
+}
+
+// dropPidFile removes the pid file of a server that is gone. Its process may live on as a
+// zombie nobody collects (in a container), which the next server would take for alive; in
+// inFolder it no longer shows.
+func dropPidFile(data string) error {
+	if err := os.Remove(data + "/postmaster.pid"); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	return nil
 }

@@ -29,7 +29,7 @@ func stopLeftovers(data string) error {
 	if pids := inFolder(data); len(pids) > 0 {
 		return fmt.Errorf("an earlier PostgreSQL still works in %s (processes %v) and does not stop: end it by hand", data, pids)
 	}
-	return nil
+	return dropPidFile(data)
 }
 
 func itoa(n int) string { return strconv.Itoa(n) }

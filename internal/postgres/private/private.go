@@ -29,6 +29,8 @@ const (
 	restartPause  = 200 * time.Millisecond
 )
 
+var discard = slog.New(slog.DiscardHandler)
+
 // ErrInUse means that another program holds the folder.
 var ErrInUse = errors.New("another kerfbook is using this data folder: stop it first, or name another folder")
 
@@ -51,7 +53,7 @@ type Server struct {
 // started again. ErrInUse when another program holds the folder.
 func Start(ctx context.Context, o Options) (*Server, error) {
 	if o.Log == nil {
-		o.Log = slog.New(slog.DiscardHandler)
+		o.Log = discard
 	}
 	dir, err := prepareDir(o.Dir)
 	if err != nil {
@@ -176,6 +178,10 @@ func (s *Server) socketDir() error {
 		}
 		s.run = short
 	}
+	// A socket's lock left by a killed server names a process number that may be in use again.
+	if err := os.RemoveAll(s.run); err != nil {
+		return err
+	}
 	return s.id.makeDir(s.run)
 }
 
@@ -215,7 +221,7 @@ func (s *Server) await(ctx context.Context) error {
 		case <-ctx.Done():
 			return fmt.Errorf("the server does not answer (%w): see %s", err, s.logFile())
 		case <-s.done:
-			return fmt.Errorf("the server ended at once: see %s", s.logFile())
+			return fmt.Errorf("the server ended at once: %s (more in %s)", s.lastWords(), s.logFile())
 		case <-time.After(10 * time.Millisecond):
 		}
 	}

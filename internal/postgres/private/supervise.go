@@ -9,11 +9,27 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"syscall"
 	"time"
 )
 
 func (s *Server) logFile() string { return filepath.Join(s.opts.Dir, "server.log") }
+
+// lastWords gives the last message of weight in the server's log.
+func (s *Server) lastWords() string {
+	text, err := os.ReadFile(s.logFile())
+	if err != nil {
+		return err.Error()
+	}
+	words := lastLine(text)
+	for line := range strings.Lines(string(text)) {
+		if strings.Contains(line, "FATAL:") {
+			words = strings.TrimSpace(line)
+		}
+	}
+	return words
+}
 
 func (s *Server) isStopping() bool {
 	select {
