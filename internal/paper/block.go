@@ -1,0 +1,195 @@
+package paper
+
+import "strings"
+
+type blockKind int
+
+const (
+	blockPara blockKind = iota
+	blockHeading
+	blockItem
+	blockCaution
+	blockRow
+)
+
+// block is one piece of wording.
+type block struct {
+	kind  blockKind
+	text  string
+	cells []string // of a row
+}
+
+// readBlocks reads the line marks described at Words.
+func readBlocks(text string) []block {
+	var out []block
+	open := false // the last block takes further lines
+	for _, line := range strings.Split(text, "\n") {
+		line = strings.TrimSpace(line)
+		mark, rest, _ := strings.Cut(line, " ")
+		rest = strings.TrimSpace(rest)
+		switch {
+		case line == "":
+			open = false
+		case mark == "#":
+			out, open = append(out, block{kind: blockHeading, text: rest}), false
+		case mark == "-":
+			out, open = append(out, block{kind: blockItem, text: rest}), true
+		case mark == "!":
+			out, open = append(out, block{kind: blockCaution, text: rest}), true
+		case mark == "+" && len(out) > 0 && out[len(out)-1].kind == blockRow:
+			last := &out[len(out)-1]
+			last.cells[len(last.cells)-1] = strings.TrimPrefix(last.cells[len(last.cells)-1]+"\n– "+rest, "\n")
+			open = false
+		case mark == "|":
+			cells := strings.Split(rest, "|")
+			for i := range cells {
+				cells[i] = strings.TrimSpace(cells[i])
+			}
+			out, open = append(out, block{kind: blockRow, cells: cells}), false
+		case open:
+			out[len(out)-1].text += " " + line
+		default:
+			out, open = append(out, block{kind: blockPara, text: line}), true
+		}
+	}
+	return out
+}
+
+// items gives the texts of a wording that is a plain list.
+func items(blocks []block) []string {
+	var out []string
+	for _, b := range blocks {
+		if b.text != "" {
+			out = append(out, b.text)
+		}
+	}
+	return out
+}
+
+// write sets blocks on the sheet.
+func (s *sheet) write(blocks []block) {
+	for i := 0; i < len(blocks); {
+		n := run(blocks[i:])
+		group := blocks[i : i+n]
+		switch group[0].kind {
+		case blockHeading:
+			s.heading(group[0].text)
+		case blockItem:
+			s.bullets(items(group))
+		case blockCaution:
+			s.caution(items(group))
+		case blockRow:
+			s.wordingTable(group)
+		default:
+			s.para(group[0].text)
+		}
+		i += n
+	}
+}
+
+// run counts the first blocks that are set as one.
+func run(blocks []block) int {
+	k := blocks[0].kind
+	if k == blockPara || k == blockHeading {
+		return 1
+	}
+	n := 1
+	for n < len(blocks) && blocks[n].kind == k {
+		n++
+	}
+	return n
+}
+
+// wordingTable sets "| a | b" rows; the first column is narrow and bold.
+func (s *sheet) wordingTable(group []block) {
+	n := 0
+	for _, b := range group {
+		n = max(n, len(b.cells))
+	}
+	cols := make([]column, n)
+	for i := range cols {
+		cols[i].share = 4
+	}
+	if n > 0 {
+		cols[0].share, cols[0].bold = s.firstShare(group), true
+	}
+	rows := make([]row, 0, len(group))
+	for _, b := range group {
+		r := texts(b.cells...)
+		for len(r.cells) < n {
+			r.cells = append(r.cells, cell{})
+		}
+		rows = append(rows, r)
+	}
+	s.table(cols, rows, false)
+}
+
+// firstShare is the share of a narrow first column against 4 for each other: as
+// wide as its widest word needs, at most a quarter of the table.
+func (s *sheet) firstShare(group []block) float64 {
+	w := 0.0
+	for _, b := range group {
+		if len(b.cells) > 0 {
+			for _, word := range strings.Fields(clean(b.cells[0])) {
+				w = max(w, textWidth(word, true, max(s.body-0.5, s.small)))
+			}
+		}
+	}
+	w = min(w+2*cellPad+1, s.w/4)
+	return w / (s.w - w) * 4
+}
+
+// caution sets sentences in a ruled box with the word at its side, so that it is
+// seen without colour. The box is kept whole unless it is taller than a page.
+func (s *sheet) caution(list []string) {
+	const side, pad, dash = 3.2, 1.6, 4.0
+	size := s.body
+	word := "Caution"
+	wordW := textWidth(word, true, size) + 2*side
+	inner := s.w - wordW - side
+	lh := lineHeight(size)
+	var laid [][]string
+	h := 0.0
+	for _, item := range list {
+		lines := wrap(item, false, size, inner-dash)
+		if len(lines) > 0 {
+			laid = append(laid, lines)
+			h += float64(len(lines))*lh + 0.6
+		}
+	}
+	if len(laid) == 0 {
+		return
+	}
+	s.need(h + 2*pad + 1)
+	s.gap(1)
+	top := s.y
+	edge := func() {
+		s.line(0.45)
+		s.pdf.Rect(s.x, top, s.w, s.y+pad-top, "D")
+	}
+	s.y += pad
+	s.text(s.x+side, s.y+lh*0.73, word, true, size)
+	for _, lines := range laid {
+		if s.y+float64(len(lines))*lh+pad > contentBottom {
+			edge()
+			s.addPage()
+			top = s.y
+			s.y += pad
+			s.text(s.x+side, s.y+lh*0.73, word, true, size)
+		}
+		if len(laid) > 1 {
+			s.text(s.x+wordW, s.y+lh*0.73, "–", false, size)
+		}
+		indent := 0.0
+		if len(laid) > 1 {
+			indent = dash
+		}
+		for _, l := range lines {
+			s.y += lh
+			s.text(s.x+wordW+indent, s.y-lh*0.27, l, false, size)
+		}
+		s.y += 0.6
+	}
+	edge()
+	s.y += pad + 2.5
+}
