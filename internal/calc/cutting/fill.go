@@ -98,7 +98,7 @@ func shiftOr(dst, src []uint64, by int) {
 
 // highest is the largest number below width in the set.
 func highest(set []uint64, width int) int {
-	for i := len(set) - 1; i >= 0; i-- {
+	for i := min(len(set)-1, (width-1)/64); i >= 0; i-- {
 		w := set[i]
 		if rest := width - i*64; rest < 64 {
 			w &= 1<<uint(rest) - 1

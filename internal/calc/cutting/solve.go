@@ -19,24 +19,30 @@ func (m *model) solve(e *effort) answer {
 type search struct {
 	*model
 	*effort
-	fill  *filler
-	best  draft
-	worth worth
-	reach []int
-	bound int
+	fill   *filler
+	pack   *packer
+	best   draft
+	worth  worth
+	demand []int
+	size   int // of all parts
+	reach  []int
+	bound  int
 }
 
 func (s *search) run() answer {
-	s.best = draft{left: make([]int, len(s.kinds))}
+	s.demand = make([]int, len(s.kinds))
 	for i, k := range s.kinds {
-		s.best.left[i] = k.demand
+		s.demand[i] = k.demand
 	}
+	_, s.size = s.pieces()
+	s.best = draft{left: slices.Clone(s.demand)}
 	s.worth = s.model.worth(s.best)
 	s.reach = s.reaches()
 	if len(s.stocks) == 0 {
 		return answer{draft: s.best, placed: true}
 	}
-	for _, r := range rules {
+	s.pack = newPacker(s.model, s.effort)
+	for _, r := range rules[:3] {
 		if s.over && r != quick {
 			break
 		}
@@ -44,9 +50,34 @@ func (s *search) run() answer {
 		s.shrink(&d)
 		s.offer(d)
 	}
-	_, size := s.pieces()
-	s.bound = s.coverBound(size-s.sizeOf(s.best.left), s.reach)
+	s.bound = s.coverBound(s.size-s.sizeOf(s.best.left), s.reach)
+	if s.worth.leftPieces == 0 {
+		s.targets()
+	}
 	return answer{draft: s.best, bound: s.bound, placed: s.worth.leftPieces == 0}
+}
+
+// targets looks for plans that meet the bound, or come near it: for each price
+// from the bound up, boards of just that price are chosen and packed.
+func (s *search) targets() {
+	if s.bound >= s.worth.price {
+		return
+	}
+	c := newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
+	if c == nil {
+		return
+	}
+	for v := s.bound; v < s.worth.price && !s.over; v++ {
+		for _, take := range c.list(v, 4) {
+			d := s.pack.pack(take, s.demand, 1000)
+			if s.offer(d) {
+				return
+			}
+			if s.over {
+				return
+			}
+		}
+	}
 }
 
 // offer keeps d when it is better than the best plan so far.
