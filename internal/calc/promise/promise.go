@@ -27,20 +27,20 @@ const (
 
 // Point is one step of a curve.
 type Point struct {
-	On     string  `json:"on"`     // date, YYYY-MM-DD
-	Chance float64 `json:"chance"` // that the part is there by then, 0 to 1
+	On     string  `json:"on" need:"yes"`     // date, YYYY-MM-DD
+	Chance float64 `json:"chance" need:"yes"` // that the part is there by then, 0 to 1
 }
 
 // Part is one thing the job waits for. Points may stand in any order; a chance
 // never falls with time. Without points the part never comes.
 type Part struct {
-	ID    string  `json:"id"`
-	Curve []Point `json:"curve"`
+	ID    string  `json:"id" need:"yes"`
+	Curve []Point `json:"curve" need:"yes"`
 }
 
 // In is the input of Promise.
 type In struct {
-	Parts        []Part   `json:"parts"`
+	Parts        []Part   `json:"parts" need:"yes"`
 	CertaintyPct *float64 `json:"certainty_pct,omitempty"` // above 0, to 100; default 80
 }
 

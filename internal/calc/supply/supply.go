@@ -22,16 +22,16 @@ const (
 
 // Colony is one that may come to be ready to hand over.
 type Colony struct {
-	ID      string  `json:"id"`
-	ReadyOn string  `json:"ready_on"` // date, YYYY-MM-DD
-	Chance  float64 `json:"chance"`   // of being ready from that day on, 0 to 1
+	ID      string  `json:"id" need:"yes"`
+	ReadyOn string  `json:"ready_on" need:"yes"` // date, YYYY-MM-DD
+	Chance  float64 `json:"chance" need:"yes"`   // of being ready from that day on, 0 to 1
 }
 
 // In is the input of Supply.
 type In struct {
-	Colonies              []Colony `json:"colonies"`
-	PlaceInLine           int      `json:"place_in_line"`           // 1 is next
-	CertaintyPct          *float64 `json:"certainty_pct,omitempty"` // above 0, to 100; default 80
+	Colonies              []Colony `json:"colonies" need:"yes"`
+	PlaceInLine           int      `json:"place_in_line" need:"yes"` // 1 is next
+	CertaintyPct          *float64 `json:"certainty_pct,omitempty"`  // above 0, to 100; default 80
 	SharedBadSeasonChance float64  `json:"shared_bad_season_chance,omitempty"`
 	BadSeasonFactor       float64  `json:"bad_season_factor,omitempty"` // 0 to 1
 }

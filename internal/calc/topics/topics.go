@@ -6,8 +6,9 @@ import (
 	"sort"
 
 	"kerfbook/internal/calc/contract"
-	"kerfbook/internal/calc/cutting"
 	"kerfbook/internal/calc/costing"
+	"kerfbook/internal/calc/cutting"
+	"kerfbook/internal/calc/planning"
 	"kerfbook/internal/calc/promise"
 	"kerfbook/internal/calc/sun"
 	"kerfbook/internal/calc/supply"
@@ -36,6 +37,7 @@ func Find(name string) (contract.Topic, bool) {
 
 // rooms holds one function per calc room.
 var rooms = []func() []contract.Topic{
+	planning.Topics,
 	promise.Topics,
 	sun.Topics,
 	supply.Topics,

@@ -1,0 +1,96 @@
+package planning
+
+import "kerfbook/internal/calc/contract"
+
+// maxLine is the most minutes of work, all jobs together, for which the tables of
+// the one-hand solver are laid out.
+const maxLine = 4_000_000
+
+// line is the plain problem: one hand, jobs that are all there from the start and
+// run without waits, so that a plan is nothing but an order. Time is counted in
+// minutes of work; clock tells the minute at which so much work is done.
+type line struct {
+	n     int
+	p     []int64 // work of each job
+	w, d  []int64 // weight (scaled) and due minute
+	total int64
+	clock []int64 // clock[c]: when c minutes of work are done; nil when it is c
+}
+
+// newLine gives the plain form of p, or nil when p has more to it. A calendar is
+// no hindrance: with one hand the order alone says how much work is done before
+// each end. Several steps of a job without waits between them are done in one go;
+// breaking them up helps nobody.
+func (p *problem) newLine() (*line, error) {
+	if p.hands != 1 || len(p.jobs) == 0 {
+		return nil, nil
+	}
+	l := &line{n: len(p.jobs)}
+	for j := range p.jobs {
+		if !p.plain(j) {
+			return nil, nil
+		}
+		var work int64
+		for s := p.jobs[j].lo; s < p.jobs[j].hi; s++ {
+			work += p.steps[s].minutes
+		}
+		l.p, l.total = append(l.p, work), l.total+work
+		l.w, l.d = append(l.w, p.jobs[j].weight), append(l.d, p.jobs[j].due)
+	}
+	if l.total > maxLine {
+		return nil, nil
+	}
+	segs := p.cal.segs
+	last := segs[len(segs)-1]
+	if last.to < never && last.before+last.to-last.from < l.total {
+		return nil, contract.Bad("/calendar",
+			"holds %d minutes of work, the jobs need %d: %q and others can never be done", last.before+last.to-last.from, l.total, p.ids[len(p.ids)-1])
+	}
+	if len(segs) > 1 || segs[0].from > 0 {
+		l.clock = make([]int64, l.total+1)
+		k := 0
+		for c := int64(1); c <= l.total; c++ {
+			for segs[k].before+segs[k].to-segs[k].from < c {
+				k++
+			}
+			l.clock[c] = segs[k].from + c - segs[k].before
+		}
+	}
+	return l, nil
+}
+
+// plain tells whether job j has nothing but work, a due minute and a weight.
+func (p *problem) plain(j int) bool {
+	b := &p.jobs[j]
+	if b.fixed >= 0 || len(b.preds) > 0 || b.release > p.cal.segs[0].from {
+		return false
+	}
+	for s := b.lo; s < b.hi; s++ {
+		w := &p.steps[s]
+		if w.key >= 0 || w.wait > 0 && s+1 < b.hi || w.unbroken && p.cal.segs[0].to < never {
+			return false
+		}
+	}
+	return true
+}
+
+// cost gives the weighted tardiness of job j when it ends after c minutes of work.
+func (l *line) cost(j int, c int64) int64 {
+	if l.clock != nil {
+		c = l.clock[c]
+	}
+	if c <= l.d[j] {
+		return 0
+	}
+	return l.w[j] * (c - l.d[j])
+}
+
+// costOf gives the weighted tardiness of an order.
+func (l *line) costOf(order []int) int64 {
+	var sum, c int64
+	for _, j := range order {
+		c += l.p[j]
+		sum += l.cost(j, c)
+	}
+	return sum
+}

@@ -1,0 +1,109 @@
+package planning
+
+import (
+	"context"
+	"sort"
+	"time"
+)
+
+// Plan lays out the jobs of in so that the weighted tardiness is small, with a
+// true lower bound of it; Proved says that the two meet.
+//
+// Bad input, a ring of predecessors and a job that can never start give a
+// *contract.Error that names it. The search ends by its own work limit, after
+// which the same input gives the same plan everywhere, or at the time limit or
+// the context's deadline, whichever comes first; both change only what is not
+// proved. The plan has passed Check.
+//
+// Sources: serial schedule generation, R. Kolisch, EJOR 90 (1996) 320-333;
+// dynasearch and iterated local search for one hand, Congram, Potts and van de
+// Velde, INFORMS J. Comput. 14 (2002) 52-67; both from memory.
+func Plan(ctx context.Context, in In) (Out, error) {
+	p, err := newProblem(in)
+	if err != nil {
+		return Out{}, err
+	}
+	heads, err := p.heads()
+	if err != nil {
+		return Out{}, err
+	}
+	limit := int64(stdLimitMS)
+	if in.TimeLimitMS != nil {
+		limit = *in.TimeLimitMS
+	}
+	ctx, stop := context.WithTimeout(ctx, time.Duration(limit)*time.Millisecond)
+	defer stop()
+	t, bound, err := p.search(ctx, p.bound(heads))
+	if err != nil {
+		return Out{}, err
+	}
+	out := p.out(t, bound)
+	return out, Check(in, out)
+}
+
+// search picks the solver that fits and gives a timetable and a bound.
+func (p *problem) search(ctx context.Context, bound int64) (*timetable, int64, error) {
+	l := newLayer(p)
+	plain, err := p.newLine()
+	if err != nil {
+		return nil, 0, err
+	}
+	if plain != nil {
+		order, _ := plain.search(ctx, bound)
+		l.lay(p.listOf(order))
+		l.tighten()
+		return l.timetable, bound, nil
+	}
+	best, err := l.improve(ctx, bound)
+	if err != nil {
+		return nil, 0, err
+	}
+	l.lay(best)
+	l.tighten()
+	return l.timetable, bound, nil
+}
+
+// jobPlan writes one job of a timetable down.
+func (p *problem) jobPlan(t *timetable, j int) JobPlan {
+	b := &p.jobs[j]
+	plan := JobPlan{ID: p.ids[j], StartMinute: t.start[b.lo], EndMinute: t.end[b.hi-1]}
+	plan.TardyMinutes = max(0, plan.EndMinute-b.due)
+	for s := b.lo; s < b.hi; s++ {
+		plan.Steps = append(plan.Steps, StepPlan{t.start[s], t.end[s], t.hand[s] + 1, t.setup[s]})
+	}
+	return plan
+}
+
+// listOf gives the list in which jobs are done one after the other.
+func (p *problem) listOf(order []int) []int {
+	var list []int
+	for _, j := range order {
+		for range p.jobs[j].hi - p.jobs[j].lo {
+			list = append(list, j)
+		}
+	}
+	return list
+}
+
+// out writes a timetable down in the words of the contract.
+func (p *problem) out(t *timetable, bound int64) Out {
+	out := Out{Order: []string{}, Jobs: []JobPlan{}}
+	for j := range p.jobs {
+		out.Jobs = append(out.Jobs, p.jobPlan(t, j))
+	}
+	order := make([]int, len(p.jobs))
+	for j := range order {
+		order[j] = j
+	}
+	sort.SliceStable(order, func(a, b int) bool {
+		return out.Jobs[order[a]].StartMinute < out.Jobs[order[b]].StartMinute
+	})
+	for _, j := range order {
+		out.Order = append(out.Order, p.ids[j])
+	}
+	tardy := t.value().tardy
+	out.WeightedTardiness = float64(tardy) / float64(p.scale)
+	out.Bound = float64(min(bound, tardy)) / float64(p.scale)
+	out.Proved = bound >= tardy
+	return out
+}

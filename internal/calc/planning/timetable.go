@@ -1,0 +1,277 @@
+package planning
+
+import (
+	"slices"
+	"sort"
+)
+
+// slot is a placed step on a hand or a resource.
+type slot struct {
+	from, to int64
+	key      int // batch key, -1 without
+	step     int
+}
+
+// timetable is a plan in the making: what each hand and each resource does when.
+type timetable struct {
+	p          *problem
+	hands      [][]slot // by from, without overlap
+	held       [][]slot // of each resource, by from
+	start, end []int64  // of each step
+	hand       []int    // of each step, -1 for a step of no minutes
+	setup      []int64  // paid inside each step
+	placed     []int    // steps of each job that are placed
+	work       int64    // gaps looked at, the measure of the work limit
+}
+
+func newTimetable(p *problem) *timetable {
+	n := len(p.steps)
+	return &timetable{p: p, hands: make([][]slot, p.hands), held: make([][]slot, len(p.counts)),
+		start: make([]int64, n), end: make([]int64, n), hand: make([]int, n), setup: make([]int64, n),
+		placed: make([]int, len(p.jobs))}
+}
+
+// clear takes everything out again.
+func (t *timetable) clear() {
+	for h := range t.hands {
+		t.hands[h] = t.hands[h][:0]
+	}
+	for r := range t.held {
+		t.held[r] = t.held[r][:0]
+	}
+	clear(t.placed)
+}
+
+// ready gives the first minute at which the next step of job j may start; the
+// predecessors must have been placed.
+func (t *timetable) ready(j int) int64 {
+	b := &t.p.jobs[j]
+	if k := t.placed[j]; k > 0 {
+		last := b.lo + k - 1
+		return t.end[last] + t.p.steps[last].wait
+	}
+	r := b.release
+	for _, q := range b.preds {
+		r = max(r, t.end[t.p.jobs[q].hi-1])
+	}
+	return r
+}
+
+// spot is a place for a step.
+type spot struct {
+	hand, pos  int
+	start, end int64
+	setup      int64
+}
+
+// gap says where on a hand a search may look.
+type gap int
+
+const (
+	anyGap  gap = iota // between placed steps too
+	lastGap            // only after the last one
+)
+
+// find gives the spot on hand h with the earliest start at or after ready, ok
+// false when there is none.
+func (t *timetable) find(step, h int, ready int64, where gap) (spot, bool) {
+	w, slots := &t.p.steps[step], t.hands[h]
+	pos := len(slots)
+	if where == anyGap {
+		pos = sort.Search(len(slots), func(i int) bool { return slots[i].to > ready })
+	}
+	for ; pos <= len(slots); pos++ {
+		t.work++
+		from, to, setup := ready, int64(never), w.setup
+		if pos > 0 {
+			from = max(from, slots[pos-1].to)
+			if w.key >= 0 && slots[pos-1].key == w.key {
+				setup = 0
+			}
+		}
+		if pos < len(slots) {
+			to = slots[pos].from
+			if breaksRun(slots, pos, w.key) {
+				continue
+			}
+		}
+		if to-from < w.minutes+setup {
+			continue
+		}
+		if s, ok := t.fit(w, from, to, w.minutes+setup); ok {
+			s.hand, s.pos, s.setup = h, pos, setup
+			return s, true
+		}
+	}
+	return spot{}, false
+}
+
+// breaksRun tells whether a step with this key, put before slots[pos], would make
+// slots[pos] pay a set-up that it shares now.
+func breaksRun(slots []slot, pos, key int) bool {
+	next := slots[pos].key
+	return next >= 0 && key != next && pos > 0 && slots[pos-1].key == next
+}
+
+// fit looks between from and to for m minutes of work during which the things
+// needed are free and the calendar has a hand to spare.
+func (t *timetable) fit(w *work, from, to, m int64) (spot, bool) {
+	for {
+		start, end := t.p.cal.span(from, m, w.unbroken)
+		if end > to || end == never {
+			return spot{}, false
+		}
+		retry := t.clash(w, start, end)
+		if retry < 0 {
+			return spot{start: start, end: end}, true
+		}
+		from = retry
+	}
+}
+
+// clash gives -1 when nothing stands against work in [start, end), else the
+// first minute after start at which the thing found in the way has gone.
+func (t *timetable) clash(w *work, start, end int64) int64 {
+	for _, r := range w.needs {
+		if x := t.heldClash(t.held[r], t.p.counts[r], start, end); x >= 0 {
+			return x
+		}
+	}
+	if t.p.cal.varied {
+		return t.handClash(start, end)
+	}
+	return -1
+}
+
+// heldClash looks for a minute in [start, end) at which count slots run already.
+func (t *timetable) heldClash(slots []slot, count int, start, end int64) int64 {
+	for i := range slots {
+		if slots[i].from >= end {
+			break
+		}
+		if slots[i].to <= start {
+			continue
+		}
+		x, used, gone := max(start, slots[i].from), 0, int64(never)
+		for k := range slots {
+			if slots[k].from > x {
+				break
+			}
+			if slots[k].to > x {
+				used++
+				gone = min(gone, slots[k].to)
+			}
+		}
+		if used >= count {
+			return gone
+		}
+	}
+	return -1
+}
+
+// handClash looks for a minute of a leaner spell at which all its hands are busy.
+func (t *timetable) handClash(start, end int64) int64 {
+	segs := t.p.cal.segs
+	for k := t.p.cal.seg(start); k < len(segs) && segs[k].from < end; k++ {
+		if segs[k].hands == t.p.cal.most {
+			continue
+		}
+		a, b := max(start, segs[k].from), min(end, segs[k].to)
+		if x := t.handClashAt(a, segs[k].hands, segs[k].to); x >= 0 {
+			return x
+		}
+		for _, slots := range t.hands {
+			i := sort.Search(len(slots), func(i int) bool { return slots[i].from > a })
+			for ; i < len(slots) && slots[i].from < b; i++ {
+				if x := t.handClashAt(slots[i].from, segs[k].hands, segs[k].to); x >= 0 {
+					return x
+				}
+			}
+		}
+	}
+	return -1
+}
+
+// handClashAt gives when the first of the busy hands comes free, or the spell
+// ends, if at minute x at least limit hands are busy; else -1.
+func (t *timetable) handClashAt(x int64, limit int, spellEnd int64) int64 {
+	used, gone := 0, spellEnd
+	for _, slots := range t.hands {
+		i := sort.Search(len(slots), func(i int) bool { return slots[i].from > x }) - 1
+		if i >= 0 && slots[i].to > x {
+			used++
+			gone = min(gone, slots[i].to)
+		}
+	}
+	if used < limit {
+		return -1
+	}
+	return gone
+}
+
+// place puts the next step of job j at its best spot and tells whether there was
+// one. A held first step goes exactly to its minute.
+func (t *timetable) place(j int, where gap) bool {
+	b := &t.p.jobs[j]
+	step := b.lo + t.placed[j]
+	ready := t.ready(j)
+	exact := t.placed[j] == 0 && b.fixed >= 0
+	if exact {
+		if ready > b.fixed {
+			return false
+		}
+		ready = b.fixed
+	}
+	if t.p.steps[step].minutes == 0 {
+		t.start[step], t.end[step], t.hand[step], t.setup[step] = ready, ready, -1, 0
+		t.placed[j]++
+		return true
+	}
+	var best spot
+	found := false
+	for h := range t.hands {
+		s, ok := t.find(step, h, ready, where)
+		if !ok || exact && s.start != b.fixed {
+			continue
+		}
+		if !found || s.end < best.end || s.end == best.end && t.closer(s, best) {
+			best, found = s, true
+		}
+		if len(t.hands[h]) == 0 && where == anyGap {
+			break // the other empty hands are alike
+		}
+	}
+	if found {
+		t.put(step, best)
+		t.placed[j]++
+	}
+	return found
+}
+
+// closer prefers the spot with less set-up, then the one that leaves less idle
+// time before it.
+func (t *timetable) closer(a, b spot) bool {
+	if a.setup != b.setup {
+		return a.setup < b.setup
+	}
+	return t.freeSince(a) > t.freeSince(b)
+}
+
+func (t *timetable) freeSince(s spot) int64 {
+	if s.pos == 0 {
+		return 0
+	}
+	return t.hands[s.hand][s.pos-1].to
+}
+
+// put writes a step down at a spot.
+func (t *timetable) put(step int, s spot) {
+	w := &t.p.steps[step]
+	t.start[step], t.end[step], t.hand[step], t.setup[step] = s.start, s.end, s.hand, s.setup
+	sl := slot{s.start, s.end, w.key, step}
+	t.hands[s.hand] = slices.Insert(t.hands[s.hand], s.pos, sl)
+	for _, r := range w.needs {
+		i := sort.Search(len(t.held[r]), func(i int) bool { return t.held[r][i].from > s.start })
+		t.held[r] = slices.Insert(t.held[r], i, sl)
+	}
+}
