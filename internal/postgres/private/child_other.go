@@ -3,9 +3,7 @@
 package private
 
 import (
-	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"syscall"
 )
@@ -21,12 +19,7 @@ func FollowGoRun() {}
 
 // inFolder gives the process that postmaster.pid names, when it is a live postgres.
 func inFolder(data string) []int {
-	text, err := os.ReadFile(filepath.Join(data, "postmaster.pid"))
-	if err != nil {
-		return nil
-	}
-	first, _, _ := strings.Cut(string(text), "\n")
-	pid := atoi(strings.TrimSpace(first))
+	pid := postmasterPID(data)
 	if pid <= 0 {
 		return nil
 	}

