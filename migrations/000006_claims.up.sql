@@ -36,8 +36,8 @@ CREATE INDEX claim_broken ON claim (ended_at) WHERE ended_how = 'broken by a fac
 CREATE FUNCTION count_claim() RETURNS trigger LANGUAGE plpgsql AS $$
 DECLARE was int := 0; becomes int := 0; d int; r claim;
 BEGIN
-    IF TG_OP = 'UPDATE' AND (NEW.lot_id, NEW.item_id, NEW.shelf_lot_id, NEW.box_id, NEW.colony_id, NEW.order_unit_id, NEW.build_id)
-        IS DISTINCT FROM (OLD.lot_id, OLD.item_id, OLD.shelf_lot_id, OLD.box_id, OLD.colony_id, OLD.order_unit_id, OLD.build_id) THEN
+    IF TG_OP = 'UPDATE' AND (NEW.lot_id, NEW.item_id, NEW.shelf_lot_id, NEW.pack_id, NEW.box_id, NEW.colony_id, NEW.order_unit_id, NEW.build_id)
+        IS DISTINCT FROM (OLD.lot_id, OLD.item_id, OLD.shelf_lot_id, OLD.pack_id, OLD.box_id, OLD.colony_id, OLD.order_unit_id, OLD.build_id) THEN
         RAISE EXCEPTION 'a claim keeps its claimant and its thing' USING ERRCODE = 'restrict_violation', CONSTRAINT = 'claim_stays';
     END IF;
     IF TG_OP = 'UPDATE' AND OLD.ended_at IS NOT NULL THEN
