@@ -128,19 +128,28 @@ func (db *DB) Now() time.Time { return db.clock().UTC().Truncate(time.Microsecon
 // Ping reports whether the server answers; Unavailable when not.
 func (db *DB) Ping(ctx context.Context) error { return Translate(db.pool.Ping(ctx)) }
 
-// Exec runs sql on a connection of the pool, outside a transaction of ours.
+// within gives the transaction that ctx is inside of, else the pool: a read that follows
+// a change in one request sees it, whoever opened the transaction.
+func (db *DB) within(ctx context.Context) Querier {
+	if outer, ok := ctx.Value(txKey{}).(openTx); ok && outer.db == db {
+		return outer.tx
+	}
+	return db.pool
+}
+
+// Exec runs sql in the transaction ctx is inside of, else on a connection of the pool.
 func (db *DB) Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error) {
-	return db.pool.Exec(ctx, sql, args...)
+	return db.within(ctx).Exec(ctx, sql, args...)
 }
 
-// Query runs sql on a connection of the pool; close or collect the rows.
+// Query runs sql where [DB.Exec] does; close or collect the rows.
 func (db *DB) Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error) {
-	return db.pool.Query(ctx, sql, args...)
+	return db.within(ctx).Query(ctx, sql, args...)
 }
 
-// QueryRow runs sql on a connection of the pool and gives its first row.
+// QueryRow runs sql where [DB.Exec] does and gives its first row.
 func (db *DB) QueryRow(ctx context.Context, sql string, args ...any) pgx.Row {
-	return db.pool.QueryRow(ctx, sql, args...)
+	return db.within(ctx).QueryRow(ctx, sql, args...)
 }
 
 // connect opens one connection outside the pool, without the session limits, for

@@ -183,3 +183,22 @@ func TestSessionsAndClock(t *testing.T) {
 		require.Equal(t, want, got, name)
 	}
 }
+
+func TestQueriesOfTheContextSeeItsTransaction(t *testing.T) {
+	t.Parallel()
+	db := pgtest.EmptyDB(t)
+	ctx := t.Context()
+	_, err := db.Exec(ctx, `CREATE TABLE thing (n int)`)
+	require.NoError(t, err)
+	err = db.WithTx(ctx, func(inside context.Context, tx pgx.Tx) error {
+		_, err := tx.Exec(inside, `INSERT INTO thing VALUES (7)`)
+		require.NoError(t, err)
+		var in, out int
+		require.NoError(t, db.QueryRow(inside, `SELECT count(*) FROM thing`).Scan(&in))
+		require.NoError(t, db.QueryRow(ctx, `SELECT count(*) FROM thing`).Scan(&out))
+		require.Equal(t, 1, in, "the context of the transaction sees its own row")
+		require.Equal(t, 0, out, "another context does not")
+		return nil
+	})
+	require.NoError(t, err)
+}
