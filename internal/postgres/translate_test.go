@@ -145,7 +145,7 @@ func TestLostConnection(t *testing.T) {
 		if err := tx.QueryRow(ctx, `SELECT pg_backend_pid()`).Scan(&pid); err != nil {
 			return err
 		}
-		_, err := db.Exec(ctx, `SELECT pg_terminate_backend($1, 5000)`, pid)
+		_, err := db.Exec(t.Context(), `SELECT pg_terminate_backend($1, 5000)`, pid)
 		require.NoError(t, err)
 		_, err = tx.Exec(ctx, `UPDATE shelf SET boards = 99`)
 		return err
