@@ -8,6 +8,7 @@ import (
 	"kerfbook/internal/calc/contract"
 	"kerfbook/internal/calc/costing"
 	"kerfbook/internal/calc/cutting"
+	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/calc/planning"
 	"kerfbook/internal/calc/promise"
 	"kerfbook/internal/calc/sun"
@@ -43,5 +44,6 @@ var rooms = []func() []contract.Topic{
 	supply.Topics,
 	wood.Topics,
 	costing.Topics,
+	hive.Topics,
 	cutting.Topics,
 }
