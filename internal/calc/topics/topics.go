@@ -11,6 +11,7 @@ import (
 	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/calc/planning"
 	"kerfbook/internal/calc/promise"
+	"kerfbook/internal/calc/sawing"
 	"kerfbook/internal/calc/sun"
 	"kerfbook/internal/calc/supply"
 	"kerfbook/internal/calc/wood"
@@ -40,6 +41,7 @@ func Find(name string) (contract.Topic, bool) {
 var rooms = []func() []contract.Topic{
 	planning.Topics,
 	promise.Topics,
+	sawing.Topics,
 	sun.Topics,
 	supply.Topics,
 	wood.Topics,
