@@ -27,6 +27,7 @@ type search struct {
 	size   int // of all parts
 	reach  []int
 	bound  int
+	choose *chooser
 }
 
 func (s *search) run() answer {
@@ -52,7 +53,9 @@ func (s *search) run() answer {
 	}
 	s.bound = s.coverBound(s.size-s.sizeOf(s.best.left), s.reach)
 	if s.worth.leftPieces == 0 {
+		s.choose = newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
 		s.targets()
+		s.exact()
 	}
 	return answer{draft: s.best, bound: s.bound, placed: s.worth.leftPieces == 0}
 }
@@ -63,7 +66,7 @@ func (s *search) targets() {
 	if s.bound >= s.worth.price {
 		return
 	}
-	c := newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
+	c := s.choose
 	if c == nil {
 		return
 	}
@@ -78,6 +81,34 @@ func (s *search) targets() {
 			}
 		}
 	}
+}
+
+// exact raises the bound by the linear program over patterns and looks for a plan
+// that meets it by branching.
+func (s *search) exact() {
+	if s.bound >= s.worth.price || s.over {
+		return
+	}
+	b := s.newBrancher()
+	s.bound = max(s.bound, s.raise(b.root()))
+	if s.bound >= s.worth.price || s.over {
+		return
+	}
+	if b.branch() {
+		s.bound = s.worth.price
+	}
+}
+
+// raise is the least price from low up that boards of the rack can have when they
+// hold everything.
+func (s *search) raise(low int) int {
+	if s.choose == nil {
+		return low
+	}
+	for low < s.worth.price && !s.choose.holds(low) {
+		low++
+	}
+	return low
 }
 
 // offer keeps d when it is better than the best plan so far.

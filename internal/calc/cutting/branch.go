@@ -1,0 +1,181 @@
+package cutting
+
+import (
+	"cmp"
+	"slices"
+)
+
+// brancher searches whole-number plans by branching on patterns: a pattern of
+// the linear program is cut once more, or is barred from what is still to be
+// planned. Each dive follows the first choice; a dive may differ from it in a few
+// places, more of them each time round (limited discrepancy search, W. D. Harvey
+// and M. L. Ginsberg, IJCAI 1995, from memory).
+type brancher struct {
+	*search
+	o     *oracle
+	rest  rest
+	price int
+	taken []bin
+	whole bool // every branch was looked at or ruled out by its bound
+	goal  int  // a plan of this price ends the search
+}
+
+func (s *search) newBrancher() *brancher {
+	p := newProgram(s.model, s.effort)
+	b := &brancher{search: s, o: newOracle(p), rest: rest{wanted: slices.Clone(s.demand), boards: make([]int, len(s.stocks))}}
+	for i, st := range s.stocks {
+		b.rest.boards[i] = st.count
+	}
+	for _, used := range s.best.bins {
+		p.add(used.stock, used.cuts)
+	}
+	return b
+}
+
+// root solves the linear program and gives its bound.
+func (b *brancher) root() int { return b.o.generate(b.rest, b.worth.price) }
+
+// branch dives with ever more freedom until the plan meets the bound, everything
+// was searched, or the effort ends. It says whether everything was searched.
+func (b *brancher) branch() bool {
+	basis := slices.Clone(b.o.basis)
+	for free := 0; ; free = 2*free + 1 {
+		b.whole = true
+		b.node(free)
+		if b.over || b.bound >= b.worth.price {
+			return false
+		}
+		if b.whole {
+			return true
+		}
+		if !b.o.rebuild(basis) {
+			b.o.reset()
+		}
+	}
+}
+
+func (b *brancher) node(free int) {
+	if b.done() {
+		return
+	}
+	if b.complete() {
+		return
+	}
+	low := b.o.generate(b.rest, b.worth.price-b.price)
+	if b.over || b.raise(b.price+low) >= b.worth.price {
+		return
+	}
+	v, x := b.widest()
+	if v < 0 {
+		b.whole = false
+		return
+	}
+	basis := slices.Clone(b.o.basis)
+	times := max(1, int(x+1e-6))
+	for times > 0 && !b.take(v, times) {
+		times--
+	}
+	if times > 0 {
+		b.node(free)
+		b.untake(v, times)
+	}
+	if b.done() {
+		return
+	}
+	if free == 0 || times > 1 {
+		b.whole = false
+		if free == 0 {
+			return
+		}
+	}
+	if !b.o.rebuild(basis) {
+		b.o.reset()
+	}
+	b.o.patterns[v].barred++
+	b.o.program.price()
+	b.node(free - 1)
+	b.o.patterns[v].barred--
+}
+
+func (b *brancher) done() bool { return b.over || b.bound >= b.worth.price }
+
+// complete takes the plan when nothing is left to plan.
+func (b *brancher) complete() bool {
+	for _, n := range b.rest.wanted {
+		if n > 0 {
+			return false
+		}
+	}
+	b.offer(draft{bins: b.taken, left: make([]int, len(b.kinds))})
+	return true
+}
+
+// widest is the pattern that the program cuts most often, and how often.
+func (b *brancher) widest() (int, float64) {
+	best, most := -1, 1e-6
+	for r, v := range b.o.basis {
+		if v < 0 || b.o.patterns[v].barred > 0 || b.rest.boards[b.o.patterns[v].stock] == 0 {
+			continue
+		}
+		if x := b.o.x[r]; x > most+1e-9 || x > most-1e-9 && v < best {
+			best, most = v, x
+		}
+	}
+	return best, most
+}
+
+// take cuts pattern v so many times, without what is no longer wanted; false when
+// that is not possible.
+func (b *brancher) take(v, times int) bool {
+	pt := &b.o.patterns[v]
+	if b.rest.boards[pt.stock] < times {
+		return false
+	}
+	var cuts []cut
+	for _, c := range pt.cuts {
+		n := min(c.count, b.rest.wanted[c.kind])
+		if times > 1 && b.rest.wanted[c.kind] < c.count*times {
+			return false
+		}
+		if n > 0 {
+			cuts = append(cuts, cut{c.kind, n})
+		}
+	}
+	if len(cuts) == 0 {
+		return false
+	}
+	for range times {
+		b.taken = append(b.taken, bin{pt.stock, cuts})
+	}
+	b.move(pt.stock, cuts, times)
+	if !b.o.restore() {
+		b.o.reset()
+	}
+	return true
+}
+
+func (b *brancher) untake(v, times int) {
+	last := b.taken[len(b.taken)-1]
+	b.taken = b.taken[:len(b.taken)-times]
+	b.move(last.stock, last.cuts, -times)
+}
+
+// move takes so many boards with these cuts out of what is still to be planned.
+func (b *brancher) move(stock int, cuts []cut, times int) {
+	p := b.o.program
+	change := func(row, n int) {
+		p.rhs[row] -= float64(n)
+		axpy(p.x, p.inverse[row], float64(-n))
+	}
+	for _, c := range cuts {
+		b.rest.wanted[c.kind] -= c.count * times
+		change(c.kind, c.count*times)
+	}
+	b.rest.boards[stock] -= times
+	change(len(b.kinds)+stock, times)
+	b.price += b.stocks[stock].price * times
+}
+
+func sortCuts(cuts []cut) {
+	slices.SortFunc(cuts, func(a, b cut) int { return cmp.Compare(a.kind, b.kind) })
+}
