@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io/fs"
 	"regexp"
-	"slices"
 	"strconv"
 
 	"github.com/jackc/pgx/v5"
@@ -184,9 +183,10 @@ func appliedVersion(ctx context.Context, conn *pgx.Conn, list []migration) (int6
 	if len(applied) > len(list) {
 		return 0, fault.New(fault.Conflict, "The database has schema version %d, this program knows %d. Use the newer program.", applied[len(applied)-1].Version, len(list))
 	}
-	i := slices.IndexFunc(applied, func(a appliedRow) bool { return list[min(a.Version, int64(len(list)))-1].checksum != a.Checksum })
-	if i >= 0 {
-		return 0, fault.New(fault.Conflict, "Migration %06d was another file when this database ran it. Use the program that made this database, or restore a backup into an empty one.", applied[i].Version)
+	for i, a := range applied {
+		if m := list[i]; a.Version != m.version || a.Checksum != m.checksum {
+			return 0, fault.New(fault.Conflict, "Migration %06d was another file when this database ran it. Use the program that made this database, or restore a backup into an empty one.", m.version)
+		}
 	}
 	return int64(len(applied)), nil
 }
