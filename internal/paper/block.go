@@ -38,7 +38,7 @@ func readBlocks(text string) []block {
 			out, open = append(out, block{kind: blockCaution, text: rest}), true
 		case mark == "+" && len(out) > 0 && out[len(out)-1].kind == blockRow:
 			last := &out[len(out)-1]
-			last.cells[len(last.cells)-1] = strings.TrimPrefix(last.cells[len(last.cells)-1]+"\n– "+rest, "\n")
+			last.cells[len(last.cells)-1] = strings.TrimPrefix(last.cells[len(last.cells)-1]+"\n"+dash+rest, "\n")
 			open = false
 		case mark == "|":
 			cells := strings.Split(rest, "|")
@@ -142,7 +142,7 @@ func (s *sheet) firstShare(group []block) float64 {
 // caution sets sentences in a ruled box with the word at its side, so that it is
 // seen without colour. The box is kept whole unless it is taller than a page.
 func (s *sheet) caution(list []string) {
-	const side, pad, dash = 3.2, 1.6, 4.0
+	const side, pad, hang = 3.2, 1.6, 4.0
 	size := s.body
 	word := "Caution"
 	wordW := textWidth(word, true, size) + 2*side
@@ -151,7 +151,7 @@ func (s *sheet) caution(list []string) {
 	var laid [][]string
 	h := 0.0
 	for _, item := range list {
-		lines := wrap(item, false, size, inner-dash)
+		lines := wrap(item, false, size, inner-hang)
 		if len(lines) > 0 {
 			laid = append(laid, lines)
 			h += float64(len(lines))*lh + 0.6
@@ -182,7 +182,7 @@ func (s *sheet) caution(list []string) {
 		}
 		indent := 0.0
 		if len(laid) > 1 {
-			indent = dash
+			indent = hang
 		}
 		for _, l := range lines {
 			s.y += lh

@@ -59,24 +59,37 @@ func scaleFor(w, h, roomW, roomH float64) float64 {
 // mm writes a size without needless zeros.
 func mm(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }
 
-// boxDrawing draws the box; it takes about 75 mm of the page.
+// Room around the two views, in mm: size lines, section names, gaps.
+const (
+	viewSide   = 14.0 // left of each view, for the upright size
+	viewNames  = 47.0 // right of the front, for the names of the sections
+	viewAround = 25.0 // heading, captions and sizes above and below
+	viewTall   = 62.0 // tallest drawing
+	viewLow    = 36.0 // lowest drawing that still reads well
+)
+
+// boxDrawing draws the box as large as a common scale and the rest of the page
+// allow; it goes to the next page when too little is left.
 func (s *sheet) boxDrawing(b BoxDrawing) {
 	if !b.drawable() {
 		return
 	}
-	const roomH, gutter = 62.0, 34.0
-	s.headingWith("The box, outside sizes in mm", roomH+20)
+	roomH := viewTall
+	note := float64(len(wrap(b.Note, false, s.small, s.w))) * lineHeight(s.small)
+	if left := s.room() - viewAround - note; left >= viewLow {
+		roomH = min(viewTall, left)
+	}
 	wide := b.WidthMM + 2*b.EaveMM
-	n := scaleFor(wide+b.WidthMM, max(b.HeightMM(), b.LengthMM), s.w-gutter-62, roomH)
+	n := scaleFor(wide+b.WidthMM, max(b.HeightMM(), b.LengthMM), s.w-2*viewSide-viewNames, roomH)
 	tall := max(b.HeightMM(), b.LengthMM) / n
-	top := s.y + 5
-	s.text(s.x, s.y+3, fmt.Sprintf("from the front, scale 1 : %s", mm(n)), false, s.small)
-	frontX := s.x + 14 + b.EaveMM/n
-	s.front(b, frontX, top+tall, n)
-	planX := s.x + s.w - b.WidthMM/n - 16
-	s.textRight(planX+b.WidthMM/n, s.y+3, "from above, roof off", false, s.small)
+	s.headingWith("The box, outside sizes in mm", tall+viewAround-9+note)
+	top := s.y + 6
+	s.text(s.x, s.y+3.4, fmt.Sprintf("from the front, scale 1 : %s", mm(n)), false, s.small)
+	s.front(b, s.x+viewSide+b.EaveMM/n, top+tall, n)
+	planX := s.x + viewSide + wide/n + viewNames + viewSide
+	s.text(planX, s.y+3.4, clip("from above, roof off", false, s.small, s.x+s.w-planX), false, s.small)
 	s.plan(b, planX, top, n)
-	s.y = top + tall + 9
+	s.y = top + tall + 8
 	if b.Note != "" {
 		s.paraWith(b.Note, false, s.small, 0)
 	}
@@ -99,7 +112,7 @@ func (s *sheet) front(b BoxDrawing, x, base, n float64) {
 		if i == b.EntranceIn && b.EntranceMM > 0 {
 			s.pdf.Circle(x+w/2, y-min(h/2, max(b.EntranceMM, 20)/n), b.EntranceMM/2/n, "D")
 		}
-		label := clip(sec.Name+", "+mm(sec.HeightMM)+" high", false, s.small, 44)
+		label := clip(sec.Name+", "+mm(sec.HeightMM)+" high", false, s.small, viewNames-6)
 		at := y - h/2 + 1
 		s.line(thinRule)
 		s.pdf.Line(x+w+b.EaveMM/n+0.8, y-h/2, labelX-0.6, y-h/2)

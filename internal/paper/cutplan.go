@@ -35,6 +35,7 @@ func (s *sheet) cuttingPlan(d JobCardDoc) {
 // piece is what is drawn of a board.
 type piece struct {
 	from, to float64 // mm on the board
+	number   int     // in the order of cutting; 0: an offcut or waste
 	name     string
 	length   string
 	waste    bool
@@ -47,7 +48,7 @@ func (b CutBoard) pieces(kerf float64) []piece {
 		if i > 0 {
 			at += kerf
 		}
-		out = append(out, piece{from: at, to: at + c.LengthMM, name: strconv.Itoa(i+1) + " " + c.Part, length: mm(c.LengthMM)})
+		out = append(out, piece{from: at, to: at + c.LengthMM, number: i + 1, name: c.Part, length: mm(c.LengthMM)})
 		at += c.LengthMM
 	}
 	if b.OffcutMM > 0 {
@@ -65,13 +66,7 @@ func (b CutBoard) pieces(kerf float64) []piece {
 func (s *sheet) cutBoard(d JobCardDoc, i int, b CutBoard, scale float64) {
 	const h = 11.0
 	pieces := b.pieces(d.KerfMM)
-	var told []string
-	for _, p := range pieces {
-		if !s.fitsPiece(p, scale) {
-			told = append(told, p.name+" "+p.length)
-		}
-	}
-	note := wrap(strings.Join(told, ";  "), false, s.small, s.w)
+	note := wrap(strings.Join(s.told(pieces, scale), ";  "), false, s.small, s.w)
 	lh := lineHeight(s.small)
 	s.need(lh + h + 3.5 + float64(len(note))*lh)
 	head := first(b.Name, "board "+strconv.Itoa(i+1))
@@ -108,9 +103,43 @@ func trimmed(v float64) string {
 	return "trim " + mm(v) + " mm off each end"
 }
 
+// label is the piece's name with its number before it.
+func (p piece) label() string {
+	if p.number == 0 {
+		return clean(p.name)
+	}
+	return clean(strconv.Itoa(p.number) + "  " + p.name)
+}
+
 func (s *sheet) fitsPiece(p piece, scale float64) bool {
 	w := (p.to-p.from)*scale - 1.2
-	return textWidth(clean(p.name), false, s.small) <= w && textWidth(p.length, true, s.small) <= w
+	return textWidth(p.label(), false, s.small) <= w && textWidth(p.length, true, s.small) <= w
+}
+
+// told lists in words the pieces that are drawn too narrow for theirs, like
+// neighbours together: "1 to 8  side, 280 mm".
+func (s *sheet) told(pieces []piece, scale float64) []string {
+	var out []string
+	for i := 0; i < len(pieces); {
+		p := pieces[i]
+		n := 1
+		for i+n < len(pieces) && p.number > 0 && pieces[i+n].number > 0 && pieces[i+n].name == p.name && pieces[i+n].length == p.length {
+			n++
+		}
+		i += n
+		if s.fitsPiece(p, scale) {
+			continue
+		}
+		switch {
+		case p.number == 0:
+			out = append(out, p.name+" "+p.length+" mm")
+		case n == 1:
+			out = append(out, fmt.Sprintf("%d  %s, %s mm", p.number, p.name, p.length))
+		default:
+			out = append(out, fmt.Sprintf("%d to %d  %s, each %s mm", p.number, p.number+n-1, p.name, p.length))
+		}
+	}
+	return out
 }
 
 func (s *sheet) drawPiece(p piece, top, h, scale float64) {
@@ -123,19 +152,24 @@ func (s *sheet) drawPiece(p piece, top, h, scale float64) {
 	if p.waste {
 		s.hatch(x, top, w, h)
 	}
-	if s.fitsPiece(p, scale) {
+	fits, label := s.fitsPiece(p, scale), p.label()
+	if !fits && p.number > 0 {
+		label = strconv.Itoa(p.number)
+	}
+	lengthFits := textWidth(p.length, true, s.small) < w-0.8
+	switch {
+	case textWidth(label, false, s.small) >= w-0.6:
+		return
+	case fits, p.number > 0 && lengthFits:
 		if p.waste {
 			s.pdf.SetFillColor(255, 255, 255)
-			tw := max(textWidth(clean(p.name), false, s.small), textWidth(p.length, true, s.small)) + 1
+			tw := max(textWidth(label, false, s.small), textWidth(p.length, true, s.small)) + 1
 			s.pdf.Rect(x+w/2-tw/2, top+1, tw, h-2, "F")
 		}
-		s.textMiddle(x+w/2, top+4.4, p.name, false, s.small)
+		s.textMiddle(x+w/2, top+4.4, label, false, s.small)
 		s.textMiddle(x+w/2, top+8.9, p.length, true, s.small)
-		return
-	}
-	number, _, _ := strings.Cut(p.name, " ")
-	if textWidth(number, true, s.small) < w-0.6 {
-		s.textMiddle(x+w/2, top+6.6, number, true, s.small)
+	case p.number > 0:
+		s.textMiddle(x+w/2, top+6.6, label, false, s.small)
 	}
 }
 

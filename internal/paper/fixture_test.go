@@ -62,7 +62,7 @@ func testOrder() OrderDoc {
 	return OrderDoc{Head: testHead("O-0031"), Buyer: testBuyer, Site: q.Site, Quote: "Q-0042", Accepted: "Mon 16 March 2026",
 		Lines: q.Alternatives[0].Lines, EachHead: "Each, incl. GST", Totals: q.Alternatives[0].Totals, Deposit: "$240.00", Balance: "$960.00",
 		Received: []Payment{{"Tue 17 March 2026", "bank transfer", "$240.00"}},
-		Units:    []Promise{{"1  Box with colony", "box Fri 17 April 2026, colony Sat 31 October 2026", ""}, {"2  Box", "Fri 17 April 2026", ""}},
+		Units:    []Promise{{"1  Box with colony", "box Fri 17 April 2026\ncolony Sat 31 October 2026", ""}, {"2  Box", "Fri 17 April 2026", ""}},
 		PayWays:  q.PayWays, Drawing: testDrawing}
 }
 

@@ -99,6 +99,7 @@ func (d HandoverDoc) HelpNumber() string {
 const (
 	sideOneSize = 12.0
 	sideTwoSize = 10.5
+	ringSize    = 15.0
 )
 
 // Handover draws the handover sheet. Where the wording does not fit on two sides
@@ -159,16 +160,19 @@ func (s *sheet) ring(d HandoverDoc) {
 	name := first(d.RingName, d.Workshop.Owner, d.Workshop.Name)
 	phone := first(d.RingPhone, d.Workshop.Phone)
 	lh := lineHeight(s.body)
-	words := join(". ", d.RingHours, prefixed("Say the serial: ", d.Serial))
+	words := join("\n", join(". ", d.RingHours, prefixed("Say the serial: ", d.Serial)), prefixed("Guarantee: ", strings.Join(some(d.Guarantee...), " ")))
 	lines := wrap(words, false, s.body, s.w-side-8)
-	h := max(lineHeight(17)+float64(len(lines))*lh+3, side+3)
+	heads := wrap("Whom to ring: "+join(", ", name, phone), true, ringSize, s.w-side-8)
+	h := max(float64(len(heads))*lineHeight(ringSize)+float64(len(lines))*lh+4, side+3)
 	s.need(h + 2)
 	s.gap(1.5)
 	s.line(0.45)
 	s.pdf.Rect(s.x, s.y, s.w, h, "D")
-	y := s.y + lineHeight(17)*0.85
-	s.text(s.x+3, y, clip("Whom to ring: "+join(", ", name, phone), true, 15, s.w-side-8), true, 15)
-	y += lh * 0.35
+	y := s.y + 0.8
+	for _, l := range heads {
+		y += lineHeight(ringSize)
+		s.text(s.x+3, y-0.8, l, true, ringSize)
+	}
 	for _, l := range lines {
 		y += lh
 		s.text(s.x+3, y, l, false, s.body)
@@ -183,7 +187,7 @@ func (s *sheet) facts(d HandoverDoc) {
 	if d.OwnBox {
 		box = join(", ", "the buyer's own box", box)
 	}
-	list := []pair{{"Serial", d.Serial}, {"Whose box", join(", received by ", d.Owner, d.Receiver)}, {"Box", box}}
+	list := []pair{{"Serial", join(", box of ", d.Serial, join(", received by ", d.Owner, d.Receiver))}, {"Box", box}}
 	if c := d.Colony; c != nil {
 		species := join(", ", c.Species.Name, c.Species.Common)
 		if species != "" && !c.Sure {

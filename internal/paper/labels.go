@@ -104,13 +104,14 @@ func BoxLabels(d BoxLabelsDoc) ([]byte, error) {
 	return labels(d.Head, "Box labels", d.Sheet, len(d.Labels), func(s *sheet, i int, x, y, w, h float64) {
 		l := d.Labels[i]
 		side := 0.0
+		who := some(join(" · ", d.Workshop.Name, d.Workshop.Phone))
 		if l.Link != "" {
-			side = min(h, w*0.4)
+			who = some(d.Workshop.Name, d.Workshop.Phone)
+			side = min(h, w*0.34)
 			s.qr(x+w-side, y+(h-side)/2, side, l.Link)
 			side += 3
 		}
-		s.labelLines(x, y, w-side, h, l.Serial, some(l.Model, join(" · ", l.Timber, l.Species), l.Made,
-			join(" · ", d.Workshop.Name, d.Workshop.Phone)))
+		s.labelLines(x, y, w-side, h, l.Serial, append(some(l.Model, join(" · ", l.Timber, l.Species), l.Made), who...))
 	})
 }
 
@@ -149,34 +150,36 @@ func labels(head Head, title string, l LabelSheet, n int, draw func(s *sheet, i 
 }
 
 // labelLines sets a large first line and smaller ones, as large as the room allows;
-// what does not fit at the smallest size is clipped with a "…".
+// what does not fit at the smallest size ends with a "…".
 func (s *sheet) labelLines(x, y, w, h float64, head string, rest []string) {
-	const smallest = 6.0
+	const smallest, tight = 6.5, 0.88
 	headSize, size := min(22.0, h*0.42/mmPerPt), 11.0
 	for headSize > 9 && textWidth(clean(head), true, headSize) > w {
 		headSize -= 0.5
 	}
-	room := h - lineHeight(headSize)*0.95
-	for size > smallest && (float64(len(rest))*lineHeight(size)*0.92 > room || widest(rest, size) > w) {
-		size -= 0.5
-	}
 	y += headSize * mmPerPt * 0.86
 	s.text(x, y, clip(head, true, headSize, w), true, headSize)
 	y += headSize * mmPerPt * 0.25
-	bottom := y + room
-	for _, l := range rest {
-		y += lineHeight(size) * 0.92
-		if y > bottom {
-			return
+	room := h - headSize*mmPerPt*1.11
+	lines := wrapAll(rest, size, w)
+	for size > smallest && float64(len(lines))*lineHeight(size)*tight > room {
+		size -= 0.5
+		lines = wrapAll(rest, size, w)
+	}
+	fits := min(len(lines), max(int(room/(lineHeight(size)*tight)), 0))
+	for i, l := range lines[:fits] {
+		if i == fits-1 && fits < len(lines) {
+			l = clip(l+" "+lines[fits]+" …", false, size, w)
 		}
-		s.text(x, y, clip(l, false, size, w), false, size)
+		y += lineHeight(size) * tight
+		s.text(x, y, l, false, size)
 	}
 }
 
-func widest(list []string, size float64) float64 {
-	w := 0.0
+func wrapAll(list []string, size, w float64) []string {
+	var out []string
 	for _, l := range list {
-		w = max(w, textWidth(clean(l), false, size))
+		out = append(out, wrap(l, false, size, w)...)
 	}
-	return w
+	return out
 }

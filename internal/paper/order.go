@@ -39,9 +39,6 @@ func Order(d OrderDoc) ([]byte, error) {
 	s.pairs([]pair{{"Deposit", d.Deposit}, {"Still to pay", d.Balance}})
 	s.gap(1)
 	s.pay(d.PayWays)
-	if d.Drawing != nil {
-		s.boxDrawing(*d.Drawing)
-	}
 	terms := d.Terms
 	if terms == nil {
 		blocks, err := d.words().blocks("order_terms.tmpl", d)
@@ -51,6 +48,9 @@ func Order(d OrderDoc) ([]byte, error) {
 		terms = items(blocks)
 	}
 	s.titledList("What was agreed", terms)
+	if d.Drawing != nil {
+		s.boxDrawing(*d.Drawing)
+	}
 	return s.finish()
 }
 

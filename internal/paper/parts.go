@@ -37,6 +37,10 @@ type panel struct {
 	lines []string
 }
 
+// panelLines is the most lines of a panel: an address that is longer is shortened,
+// so that the paper still has room for what it is about.
+const panelLines = 25
+
 // panels writes up to three blocks side by side; empty ones leave no gap.
 func (s *sheet) panels(list ...panel) {
 	var full []panel
@@ -51,23 +55,29 @@ func (s *sheet) panels(list ...panel) {
 	const gutter = 8.0
 	w := (s.w - gutter*float64(len(full)-1)) / float64(len(full))
 	lh := lineHeight(s.body)
-	laid := make([][]string, len(full))
+	laid, strong := make([][]string, len(full)), make([]int, len(full))
 	h := 0.0
 	for i, p := range full {
-		for _, l := range some(p.lines...) {
-			laid[i] = append(laid[i], wrap(l, false, s.body, w)...)
+		for j, l := range some(p.lines...) {
+			lines := wrap(l, j == 0, s.body, w)
+			if j == 0 {
+				strong[i] = len(lines)
+			}
+			laid[i] = append(laid[i], lines...)
 		}
-		laid[i] = laid[i][:min(len(laid[i]), 14)]
+		if len(laid[i]) > panelLines {
+			laid[i] = append(laid[i][:panelLines-1], "…")
+		}
 		h = max(h, float64(len(laid[i]))*lh)
 	}
-	s.need(h + lineHeight(s.small) + 3)
+	s.need(min(h+lineHeight(s.small)+3, contentBottom-laterTop-10))
 	top := s.y
 	for i, p := range full {
 		x := s.x + float64(i)*(w+gutter)
 		s.text(x, top+lineHeight(s.small)*0.73, clip(p.title, false, s.small, w), false, s.small)
 		y := top + lineHeight(s.small) + 0.6
 		for j, l := range laid[i] {
-			s.text(x, y+lh*0.73, l, j == 0, s.body)
+			s.text(x, y+lh*0.73, l, j < strong[i], s.body)
 			y += lh
 		}
 	}
@@ -93,14 +103,14 @@ func (s *sheet) prices(list []Line, eachHead string) {
 		tax = tax || l.Tax != ""
 		each = each || l.Each != ""
 	}
-	cols := []column{{head: "What", share: 8.6}, {head: "Quantity", share: 1.9, align: right}}
+	cols := []column{{head: "What"}, {head: "Quantity", align: right}}
 	if each {
-		cols = append(cols, column{head: first(eachHead, "Each"), share: 2.3, align: right})
+		cols = append(cols, column{head: first(eachHead, "Each"), align: right})
 	}
 	if tax {
-		cols = append(cols, column{head: s.head.Workshop.taxName(), share: 2.0, align: right})
+		cols = append(cols, column{head: s.head.Workshop.taxName(), align: right})
 	}
-	cols = append(cols, column{head: "Amount", share: 2.5, align: right})
+	cols = append(cols, column{head: "Amount", align: right})
 	rows := make([]row, 0, len(list))
 	for _, l := range list {
 		r := row{cells: []cell{{text: l.What, detail: some(l.Detail...)}, {text: l.Quantity}}}
@@ -112,8 +122,24 @@ func (s *sheet) prices(list []Line, eachHead string) {
 		}
 		rows = append(rows, row{cells: append(r.cells, cell{text: l.Amount})})
 	}
+	s.fitNumbers(cols, rows)
 	s.table(cols, rows, false)
 	s.gap(-1.4)
+}
+
+// fitNumbers makes the columns after the first as wide as their texts, so that an
+// amount is not broken; the first column keeps at least a third of the table.
+func (s *sheet) fitNumbers(cols []column, rows []row) {
+	sum := 0.0
+	for i := range cols[1:] {
+		w := 19.0
+		for _, r := range rows {
+			w = max(w, textWidth(clean(r.cells[i+1].text), false, s.body)+2*cellPad+1)
+		}
+		cols[i+1].share = w
+		sum += w
+	}
+	cols[0].share = max(s.w-sum, s.w/3)
 }
 
 // pay writes the ways to pay.

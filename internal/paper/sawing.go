@@ -49,6 +49,7 @@ func Sawing(d SawingDoc) ([]byte, error) {
 	s.logEnd(d)
 	s.sawHeights(d)
 	s.sawnList(d.Boards)
+	s.body = 11
 	blocks, err := d.words().blocks("sawing_cautions.tmpl", d)
 	if err != nil {
 		return nil, err
@@ -58,14 +59,20 @@ func Sawing(d SawingDoc) ([]byte, error) {
 	return s.finish()
 }
 
+// The largest and the smallest drawing of a log's end, in mm.
+const logEndLarge, logEndSmall = 112.0, 50.0
+
 // logEnd draws the small end with the boards; the large end as a thin circle.
 func (s *sheet) logEnd(d SawingDoc) {
 	across := max(d.SmallEndMM, d.LargeEndMM)
 	if !(across > 0) || math.IsInf(across, 0) {
 		return
 	}
-	room := min(112.0, s.w)
-	n := scaleFor(across, across, room, room)
+	n := scaleFor(across, across, logEndLarge, logEndLarge)
+	// A smaller drawing where it keeps all the saw heights on the first page.
+	if left := s.room() - 30 - 10.0*float64(len(d.SawHeights)+1); left >= logEndSmall {
+		n = scaleFor(across, across, min(left, logEndLarge), min(left, logEndLarge))
+	}
 	s.headingWith("The small end, scale 1 : "+mm(n), across/n+6)
 	r := across / 2 / n
 	cx, cy := s.x+s.w/2, s.y+r+2

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/go-pdf/fpdf"
 )
@@ -16,7 +17,7 @@ const (
 	firstTop       = 14.0
 	laterTop       = 13.0
 	footBase       = 286.0 // baseline of the foot line
-	contentBottom  = 278.0
+	contentBottom  = 279.0
 	bodySize       = 10.5
 	smallSize      = 9.0
 	headingSize    = 12.5
@@ -44,9 +45,13 @@ type sheet struct {
 	fine  float64 // type size of the heads and feet of the pages to come
 	fines []float64
 	pad   float64  // above and below the text of a table's row
+	ruled float64  // y just below a heading's rule, where a table needs none
 	notes []string // said at the foot of every page
 	bare  bool     // no head or foot (label sheets)
 }
+
+// noDate stands in the file of a paper without an issue date.
+var noDate = time.Date(2000, time.January, 1, 0, 0, 0, 0, time.UTC)
 
 // newSheet starts a paper with its first page and the full heading.
 func newSheet(head Head, title string) *sheet {
@@ -74,8 +79,12 @@ func bareSheet(head Head, title string, w, h float64) *sheet {
 	pdf.SetAutoPageBreak(false, 0)
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetCatalogSort(true)
-	pdf.SetCreationDate(head.Issued.UTC())
-	pdf.SetModificationDate(head.Issued.UTC())
+	made := head.Issued.UTC()
+	if head.Issued.IsZero() {
+		made = noDate // the library would take today's
+	}
+	pdf.SetCreationDate(made)
+	pdf.SetModificationDate(made)
 	pdf.SetTitle(clean(strings.TrimSpace(title+" "+head.Number)), true)
 	pdf.SetAuthor(clean(head.Workshop.Name), true)
 	pdf.SetProducer("kerfbook", true)
@@ -104,6 +113,7 @@ func (s *sheet) finish() ([]byte, error) {
 func (s *sheet) addPage() {
 	s.pdf.AddPage()
 	s.fines = append(s.fines, s.fine)
+	s.ruled = 0
 	s.size = 0 // a new page has no font yet
 	s.line(fineRule)
 	if s.bare {
@@ -113,7 +123,7 @@ func (s *sheet) addPage() {
 		s.y = s.firstHead()
 		return
 	}
-	s.y = laterTop + 10
+	s.y = laterTop + 8.5
 }
 
 // firstHead draws the letterhead and gives the y below it.
@@ -247,6 +257,7 @@ func (s *sheet) headingWith(text string, h float64) {
 	}
 	s.rule(s.x, s.y, s.x+s.w, fineRule)
 	s.y += 1.6
+	s.ruled = s.y
 }
 
 // para writes running text over pages.

@@ -1,5 +1,7 @@
 package paper
 
+import "strings"
+
 // align says where a cell's text stands.
 type align int
 
@@ -100,7 +102,11 @@ func (t *table) headHeight() float64 {
 func (t *table) drawHead() {
 	s, h := t.s, t.headHeight()
 	t.headed = true
-	s.rule(s.x, s.y, s.x+s.w, fineRule)
+	if s.ruled == s.y {
+		s.y -= 1.6 // the heading's rule is the table's
+	} else {
+		s.rule(s.x, s.y, s.x+s.w, fineRule)
+	}
 	if h == 0 {
 		return
 	}
@@ -115,7 +121,17 @@ func (t *table) drawHead() {
 	s.rule(s.x, s.y, s.x+s.w, fineRule)
 }
 
+// hanging marks a line that goes on under an item's text, not under its dash.
+const (
+	dash    = "– "
+	hanging = "\t"
+)
+
 func (t *table) put(i int, y float64, text string, bold bool, size float64) {
+	if rest, ok := strings.CutPrefix(text, hanging); ok {
+		t.s.text(t.x[i]+cellPad+textWidth(dash, bold, size), y, rest, bold, size)
+		return
+	}
 	switch t.cols[i].align {
 	case right:
 		t.s.textRight(t.x[i]+t.w[i]-cellPad, y, text, bold, size)
@@ -144,12 +160,35 @@ func (t *table) lay(r row) []laidCell {
 			break
 		}
 		c := r.cells[i]
-		lines := wrap(c.text, c.bold || t.cols[i].bold, t.size, t.w[i]-2*cellPad)
+		lines := wrapItems(c.text, c.bold || t.cols[i].bold, t.size, t.w[i]-2*cellPad)
 		out[i].strong = len(lines)
 		for _, d := range c.detail {
 			lines = append(lines, wrap(d, false, t.s.small, t.w[i]-2*cellPad)...)
 		}
 		out[i].lines = lines
+	}
+	return out
+}
+
+// wrapItems wraps a text of which some lines are items with a dash.
+func wrapItems(text string, bold bool, size, width float64) []string {
+	if !strings.Contains(text, dash) {
+		return wrap(text, bold, size, width)
+	}
+	var out []string
+	for _, line := range strings.Split(text, "\n") {
+		item, ok := strings.CutPrefix(line, dash)
+		if !ok {
+			out = append(out, wrap(line, bold, size, width)...)
+			continue
+		}
+		for i, l := range wrap(item, bold, size, width-textWidth(dash, bold, size)) {
+			if i == 0 {
+				out = append(out, dash+l)
+			} else {
+				out = append(out, hanging+l)
+			}
+		}
 	}
 	return out
 }
@@ -221,6 +260,9 @@ func (t *table) draw(r row, laid []laidCell, h float64) {
 	s := t.s
 	for i, c := range laid {
 		y := s.y + t.pad
+		if len(c.lines) == 1 && r.tall > 0 && c.strong == 1 {
+			y = max(y, s.y+(min(h, r.tall)-lineHeight(t.size))/2) // on the writing line of the row
+		}
 		for j, l := range c.lines {
 			size, bold := t.size, t.cols[i].bold || r.cells[i].bold
 			if j >= c.strong {
