@@ -139,20 +139,26 @@ func (s *sheet) firstShare(group []block) float64 {
 	return w / (s.w - w) * 4
 }
 
-// caution sets sentences in a ruled box with the word at its side, so that it is
-// seen without colour. The box is kept whole unless it is taller than a page.
+// The look of a caution's ruled box, in mm: room at the sides, above and below,
+// and for the dash before each of several sentences.
+const cautionSide, cautionPad, cautionHang = 3.2, 1.6, 4.0
+
+// cautionBox is a ruled box under way, with the word at its side, so that it is
+// seen without colour.
+type cautionBox struct {
+	s     *sheet
+	top   float64
+	textX float64
+}
+
+// caution sets sentences in a ruled box, kept whole unless it is taller than a page.
 func (s *sheet) caution(list []string) {
-	const side, pad, hang = 3.2, 1.6, 4.0
-	size := s.body
-	word := "Caution"
-	wordW := textWidth(word, true, size) + 2*side
-	inner := s.w - wordW - side
-	lh := lineHeight(size)
+	wordW := textWidth("Caution", true, s.body) + 2*cautionSide
+	lh := lineHeight(s.body)
 	var laid [][]string
 	h := 0.0
 	for _, item := range list {
-		lines := wrap(item, false, size, inner-hang)
-		if len(lines) > 0 {
+		if lines := wrap(item, false, s.body, s.w-wordW-cautionSide-cautionHang); len(lines) > 0 {
 			laid = append(laid, lines)
 			h += float64(len(lines))*lh + 0.6
 		}
@@ -160,36 +166,38 @@ func (s *sheet) caution(list []string) {
 	if len(laid) == 0 {
 		return
 	}
-	s.need(h + 2*pad + 1)
+	s.need(h + 2*cautionPad + 1)
 	s.gap(1)
-	top := s.y
-	edge := func() {
-		s.line(0.45)
-		s.pdf.Rect(s.x, top, s.w, s.y+pad-top, "D")
-	}
-	s.y += pad
-	s.text(s.x+side, s.y+lh*0.73, word, true, size)
+	box := cautionBox{s: s, textX: s.x + wordW}
+	box.open()
 	for _, lines := range laid {
-		if s.y+float64(len(lines))*lh+pad > contentBottom {
-			edge()
+		if s.y+float64(len(lines))*lh+cautionPad > contentBottom {
+			box.close()
 			s.addPage()
-			top = s.y
-			s.y += pad
-			s.text(s.x+side, s.y+lh*0.73, word, true, size)
+			box.open()
 		}
+		x := box.textX
 		if len(laid) > 1 {
-			s.text(s.x+wordW, s.y+lh*0.73, "–", false, size)
-		}
-		indent := 0.0
-		if len(laid) > 1 {
-			indent = hang
+			s.text(x, s.y+lh*0.73, "–", false, s.body)
+			x += cautionHang
 		}
 		for _, l := range lines {
 			s.y += lh
-			s.text(s.x+wordW+indent, s.y-lh*0.27, l, false, size)
+			s.text(x, s.y-lh*0.27, l, false, s.body)
 		}
 		s.y += 0.6
 	}
-	edge()
-	s.y += pad + 2.5
+	box.close()
+	s.y += cautionPad + 2.5
+}
+
+func (b *cautionBox) open() {
+	b.top = b.s.y
+	b.s.y += cautionPad
+	b.s.text(b.s.x+cautionSide, b.s.y+lineHeight(b.s.body)*0.73, "Caution", true, b.s.body)
+}
+
+func (b *cautionBox) close() {
+	b.s.line(0.45)
+	b.s.pdf.Rect(b.s.x, b.top, b.s.w, b.s.y+cautionPad-b.top, "D")
 }

@@ -187,7 +187,7 @@ func (s *sheet) facts(d HandoverDoc) {
 	if d.OwnBox {
 		box = join(", ", "the buyer's own box", box)
 	}
-	list := []pair{{"Serial", join(", box of ", d.Serial, join(", received by ", d.Owner, d.Receiver))}, {"Box", box}}
+	list := []pair{{"Serial", join(", ", d.Serial, prefixed("box of ", d.Owner), prefixed("received by ", d.Receiver), prefixed("handed over ", Day(d.HandedOn)))}, {"Box", box}}
 	if c := d.Colony; c != nil {
 		species := join(", ", c.Species.Name, c.Species.Common)
 		if species != "" && !c.Sure {
