@@ -91,6 +91,7 @@ CREATE INDEX enquiry_when ON enquiry (happened_at DESC, id DESC);
 CREATE INDEX enquiry_ring ON enquiry (ring_again_on) WHERE ring_again_on IS NOT NULL AND closed_at IS NULL;
 CREATE INDEX enquiry_party ON enquiry (party_id);
 CREATE INDEX enquiry_find ON enquiry USING gin (find);
+CREATE INDEX enquiry_tail ON enquiry (reverse(number_normal) text_pattern_ops);
 
 CREATE TABLE list_price (
     id bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,

@@ -3278,6 +3278,8 @@ CREATE INDEX enquiry_party ON public.enquiry USING btree (party_id);
 
 CREATE INDEX enquiry_ring ON public.enquiry USING btree (ring_again_on) WHERE ((ring_again_on IS NOT NULL) AND (closed_at IS NULL));
 
+CREATE INDEX enquiry_tail ON public.enquiry USING btree (reverse(number_normal) text_pattern_ops);
+
 CREATE INDEX enquiry_when ON public.enquiry USING btree (happened_at DESC, id DESC);
 
 CREATE INDEX follow_up_due ON public.follow_up USING btree (due_on, id) WHERE (answered_at IS NULL);

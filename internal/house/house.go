@@ -94,11 +94,7 @@ func (r *Room) SettingsGet(ctx context.Context) (Settings, error) { return Setti
 
 // SettingsIn is SettingsGet by a querier of the caller, such as its transaction.
 func SettingsIn(ctx context.Context, q postgres.Querier) (Settings, error) {
-	rows, err := q.Query(ctx, `SELECT `+settingsColumns+` FROM workshop WHERE id = 1`)
-	if err != nil {
-		return Settings{}, postgres.Translate(err)
-	}
-	s, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Settings])
+	s, err := postgres.One[Settings](ctx, q, `SELECT `+settingsColumns+` FROM workshop WHERE id = 1`)
 	return s, postgres.Translate(err)
 }
 

@@ -53,21 +53,13 @@ const paperColumns = `id, kind, number, revision, issued_at, sha256, bytes, medi
 
 // PaperGet reads an issued paper by id.
 func (r *Room) PaperGet(ctx context.Context, id int64) (Paper, error) {
-	rows, err := r.db.Query(ctx, `SELECT `+paperColumns+` FROM document WHERE id = $1`, id)
-	if err != nil {
-		return Paper{}, postgres.Translate(err)
-	}
-	p, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Paper])
+	p, err := postgres.One[Paper](ctx, r.db, `SELECT `+paperColumns+` FROM document WHERE id = $1`, id)
 	return p, postgres.Translate(err)
 }
 
 // PaperFind reads the newest revision of an issued paper by kind and number.
 func (r *Room) PaperFind(ctx context.Context, kind, number string) (Paper, error) {
-	rows, err := r.db.Query(ctx, `SELECT `+paperColumns+` FROM document WHERE kind = $1 AND number = $2 ORDER BY revision DESC LIMIT 1`, kind, number)
-	if err != nil {
-		return Paper{}, postgres.Translate(err)
-	}
-	p, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Paper])
+	p, err := postgres.One[Paper](ctx, r.db, `SELECT `+paperColumns+` FROM document WHERE kind = $1 AND number = $2 ORDER BY revision DESC LIMIT 1`, kind, number)
 	return p, postgres.Translate(err)
 }
 
@@ -83,12 +75,8 @@ type Change struct {
 
 // HistoryOf gives the changes of one record, newest first, at most limit.
 func (r *Room) HistoryOf(ctx context.Context, table string, id int64, limit int) ([]Change, error) {
-	rows, err := r.db.Query(ctx, `SELECT id, deed, actor_name, at, was, became FROM history
+	list, err := postgres.List[Change](ctx, r.db, `SELECT id, deed, actor_name, at, was, became FROM history
 WHERE table_name = $1 AND row_id = $2 ORDER BY id DESC LIMIT $3`, table, id, min(max(limit, 1), 500))
-	if err != nil {
-		return nil, postgres.Translate(err)
-	}
-	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[Change])
 	return list, postgres.Translate(err)
 }
 
@@ -116,21 +104,13 @@ func PhotoKeep(ctx context.Context, tx pgx.Tx, table string, row int64, name, me
 
 // PhotoList gives what is kept with a record, without the bytes.
 func (r *Room) PhotoList(ctx context.Context, table string, row int64) ([]Photo, error) {
-	rows, err := r.db.Query(ctx, `SELECT id, name, media_type, ''::bytea AS bytes, recorded_at FROM attachment
+	list, err := postgres.List[Photo](ctx, r.db, `SELECT id, name, media_type, ''::bytea AS bytes, recorded_at FROM attachment
 WHERE table_name = $1 AND row_id = $2 AND put_away_at IS NULL ORDER BY id`, table, row)
-	if err != nil {
-		return nil, postgres.Translate(err)
-	}
-	list, err := pgx.CollectRows(rows, pgx.RowToStructByName[Photo])
 	return list, postgres.Translate(err)
 }
 
 // PhotoGet reads one with its bytes.
 func (r *Room) PhotoGet(ctx context.Context, id int64) (Photo, error) {
-	rows, err := r.db.Query(ctx, `SELECT id, name, media_type, bytes, recorded_at FROM attachment WHERE id = $1`, id)
-	if err != nil {
-		return Photo{}, postgres.Translate(err)
-	}
-	p, err := pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Photo])
+	p, err := postgres.One[Photo](ctx, r.db, `SELECT id, name, media_type, bytes, recorded_at FROM attachment WHERE id = $1`, id)
 	return p, postgres.Translate(err)
 }
