@@ -14,6 +14,7 @@ import (
 	"kerfbook/internal/calc/sawing"
 	"kerfbook/internal/calc/sun"
 	"kerfbook/internal/calc/supply"
+	"kerfbook/internal/calc/travel"
 	"kerfbook/internal/calc/wood"
 )
 
@@ -44,6 +45,7 @@ var rooms = []func() []contract.Topic{
 	sawing.Topics,
 	sun.Topics,
 	supply.Topics,
+	travel.Topics,
 	wood.Topics,
 	costing.Topics,
 	hive.Topics,
