@@ -123,22 +123,36 @@ func (l *line) leg(i, j int) float64 {
 	return l.at(l.seq[i], l.seq[j])
 }
 
-// search settles, then kicks and settles again until the work limit.
+// search settles, then kicks and settles again until the work limit. It goes on
+// from an order a little worse than before, which gets it out of dead ends, and
+// comes back to the best one now and then.
 func (l *line) search(ctx context.Context, limit int) {
+	const worse = 1.02
 	l.settle(ctx, limit)
-	best := l.length(l.seq)
+	now := l.length(l.seq)
+	best := now
 	copy(l.best, l.seq)
+	kept := append([]int(nil), l.seq...)
 	random := rand.New(rand.NewPCG(1962, 1970))
-	for i := 0; i < 20*l.n && l.work < limit && ctx.Err() == nil; i++ {
+	for i := 1; i <= 40*l.n && l.work < limit && ctx.Err() == nil; i++ {
 		l.kick(random)
 		l.settle(ctx, limit)
-		if v := l.length(l.seq); v < best-slack*best {
+		v := l.length(l.seq)
+		if v < best-slack*best {
 			best = v
 			copy(l.best, l.seq)
-		} else {
-			copy(l.seq, l.best)
-			l.renew(0)
 		}
+		switch {
+		case i%(2*l.n) == 0:
+			now = best
+			copy(kept, l.best)
+		case v <= now*worse:
+			now = v
+			copy(kept, l.seq)
+			continue
+		}
+		copy(l.seq, kept)
+		l.renew(0)
 	}
 }
 
