@@ -70,6 +70,7 @@ func boxes(t testing.TB, pdf []byte) bboxDoc {
 func requireTidy(t testing.TB, pdf []byte) {
 	t.Helper()
 	const pt = 72 / 25.4
+	requireLinesInside(t, pdf)
 	for n, page := range boxes(t, pdf).Pages {
 		require.InDelta(t, pageW*pt, page.Width, 0.1)
 		require.InDelta(t, pageH*pt, page.Height, 0.1)
@@ -81,6 +82,38 @@ func requireTidy(t testing.TB, pdf []byte) {
 			for _, b := range page.Words[i+1:] {
 				require.False(t, onTop(a, b), "page %d: %q lies on %q", n+1, a.Text, b.Text)
 			}
+		}
+	}
+}
+
+var (
+	rectOp = regexp.MustCompile(`(-?[0-9.]+) (-?[0-9.]+) (-?[0-9.]+) (-?[0-9.]+) re`)
+	lineOp = regexp.MustCompile(`(-?[0-9.]+) (-?[0-9.]+) [ml]\b`)
+)
+
+// requireLinesInside fails when a rule or a box leaves the margins.
+func requireLinesInside(t testing.TB, pdf []byte) {
+	t.Helper()
+	const pt, slack = 72 / 25.4, 0.6
+	number := func(s string) float64 {
+		v, err := strconv.ParseFloat(s, 64)
+		require.NoError(t, err)
+		return v
+	}
+	inside := func(page int, x, y float64) {
+		require.GreaterOrEqual(t, x, marginL*pt-slack, "page %d", page)
+		require.LessOrEqual(t, x, (pageW-marginR)*pt+slack, "page %d", page)
+		require.GreaterOrEqual(t, y, 7*pt, "page %d", page)
+		require.LessOrEqual(t, y, (pageH-10)*pt, "page %d", page)
+	}
+	for n, page := range contents(t, pdf) {
+		for _, m := range rectOp.FindAllStringSubmatch(page, -1) {
+			x, y := number(m[1]), number(m[2])
+			inside(n+1, x, y)
+			inside(n+1, x+number(m[3]), y+number(m[4]))
+		}
+		for _, m := range lineOp.FindAllStringSubmatch(page, -1) {
+			inside(n+1, number(m[1]), number(m[2]))
 		}
 	}
 }
