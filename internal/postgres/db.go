@@ -152,9 +152,9 @@ func (db *DB) QueryRow(ctx context.Context, sql string, args ...any) pgx.Row {
 	return db.within(ctx).QueryRow(ctx, sql, args...)
 }
 
-// connect opens one connection outside the pool, without the session limits, for
-// migrations and archives. The caller closes it.
-func (db *DB) connect(ctx context.Context) (*pgx.Conn, error) {
+// Connect opens one connection outside the pool and without time limits on
+// statements and locks, for long work such as a backup. The caller closes it.
+func (db *DB) Connect(ctx context.Context) (*pgx.Conn, error) {
 	cfg := db.pool.Config().ConnConfig
 	for _, name := range []string{"statement_timeout", "lock_timeout", "idle_in_transaction_session_timeout"} {
 		cfg.RuntimeParams[name] = "0"
@@ -166,7 +166,3 @@ func (db *DB) connect(ctx context.Context) (*pgx.Conn, error) {
 	RegisterTypes(conn.TypeMap())
 	return conn, nil
 }
-
-// Connect opens one connection outside the pool and without time limits on
-// statements and locks, for long work such as a backup. The caller closes it.
-func (db *DB) Connect(ctx context.Context) (*pgx.Conn, error) { return db.connect(ctx) }

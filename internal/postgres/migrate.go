@@ -17,9 +17,9 @@ import (
 	"kerfbook/migrations"
 )
 
-// migrateLock is the advisory lock that lets one program at a time change the schema;
-// the bytes spell "kerfbook".
-const migrateLock int64 = 0x6b657266626f6f6b
+// SchemaLock is the advisory lock that lets one program at a time change the schema. An
+// archive holds it shared. The bytes spell "kerfbook".
+const SchemaLock int64 = 0x6b657266626f6f6b
 
 const createMigrationTable = `
 CREATE TABLE IF NOT EXISTS schema_migration (
@@ -132,19 +132,39 @@ func migrateTo(ctx context.Context, db *DB, fsys fs.FS, to int64) error {
 	if err != nil {
 		return err
 	}
+	conn, err := db.Connect(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close(context.WithoutCancel(ctx)) // which also gives the lock back
+	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock($1)`, SchemaLock); err != nil {
+		return Translate(err)
+	}
+	return runTo(ctx, conn, list, to)
+}
+
+// MigrateIn is [MigrateTo] within the caller's transaction, who holds [SchemaLock]; to -1
+// means the newest version.
+func MigrateIn(ctx context.Context, tx pgx.Tx, to int64) error {
+	list, err := readMigrations(migrations.FS)
+	if err != nil {
+		return err
+	}
+	return runTo(ctx, tx, list, to)
+}
+
+// session is a connection or a transaction.
+type session interface {
+	Querier
+	Begin(ctx context.Context) (pgx.Tx, error)
+}
+
+func runTo(ctx context.Context, conn session, list []migration, to int64) error {
 	if to < 0 {
 		to = int64(len(list))
 	}
 	if to > int64(len(list)) {
 		return fault.New(fault.Conflict, "Schema version %d is newer than this program, which knows %d. Use the newer program.", to, len(list))
-	}
-	conn, err := db.connect(ctx)
-	if err != nil {
-		return err
-	}
-	defer conn.Close(context.WithoutCancel(ctx)) // which also gives the lock back
-	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock($1)`, migrateLock); err != nil {
-		return Translate(err)
 	}
 	if _, err := conn.Exec(ctx, createMigrationTable); err != nil {
 		return fmt.Errorf("create schema_migration: %w", Translate(err))
@@ -167,7 +187,7 @@ func migrateTo(ctx context.Context, db *DB, fsys fs.FS, to int64) error {
 }
 
 // appliedVersion compares what the database went through with list.
-func appliedVersion(ctx context.Context, conn *pgx.Conn, list []migration) (int64, error) {
+func appliedVersion(ctx context.Context, conn session, list []migration) (int64, error) {
 	rows, err := conn.Query(ctx, `SELECT version, checksum FROM schema_migration ORDER BY version`)
 	if err != nil {
 		return 0, Translate(err)
@@ -192,7 +212,7 @@ func appliedVersion(ctx context.Context, conn *pgx.Conn, list []migration) (int6
 }
 
 // apply runs one file and notes it, in one transaction.
-func apply(ctx context.Context, conn *pgx.Conn, m migration, up bool) error {
+func apply(ctx context.Context, conn session, m migration, up bool) error {
 	text, note, way := m.up, `INSERT INTO schema_migration (version, name, checksum) VALUES ($1, $2, $3)`, "up"
 	args := []any{m.version, m.name, m.checksum}
 	if !up {

@@ -27,7 +27,8 @@ func Fill(t testing.TB, db *postgres.DB) {
 	t.Helper()
 	ctx := t.Context()
 	err := db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		if _, err := tx.Exec(ctx, `SET LOCAL session_replication_role = replica`); err != nil {
+		undo, err := suspend(ctx, tx)
+		if err != nil {
 			return err
 		}
 		tables, err := fillTables(ctx, tx)
@@ -46,7 +47,10 @@ func Fill(t testing.TB, db *postgres.DB) {
 		if err != nil {
 			return err
 		}
-		return checkForeignKeys(ctx, tx)
+		if err := moveCounters(ctx, tx); err != nil {
+			return err
+		}
+		return run(ctx, tx, undo)
 	})
 	if err != nil {
 		t.Fatalf("pgtest: fill: %v", err)
@@ -58,7 +62,7 @@ func fillTables(ctx context.Context, tx pgx.Tx) ([]string, error) {
 	rows, err := tx.Query(ctx, `
 		WITH RECURSIVE need AS (
 			SELECT DISTINCT k.conrelid AS child, k.confrelid AS parent
-			FROM pg_constraint k JOIN pg_attribute a ON a.attrelid = k.conrelid AND a.attnum = ANY (k.conkey)
+			FROM fill_key k JOIN pg_attribute a ON a.attrelid = k.conrelid AND a.attnum = ANY (k.conkey)
 			WHERE k.contype = 'f' AND a.attnotnull AND k.conrelid <> k.confrelid
 		), depth AS (
 			SELECT c.oid, 0 AS d FROM pg_class c WHERE c.relkind = 'r' AND c.relnamespace = 'public'::regnamespace
@@ -148,6 +152,10 @@ func tryRow(ctx context.Context, tx pgx.Tx, table string, cols []*fillColumn) er
 	return pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error {
 		_, err := tx.Exec(ctx, fmt.Sprintf("INSERT INTO %s (%s) OVERRIDING SYSTEM VALUE VALUES (%s)",
 			table, strings.Join(names, ", "), strings.Join(values, ", ")))
+		if err != nil {
+			return err
+		}
+		_, err = tx.Exec(ctx, `SET CONSTRAINTS ALL IMMEDIATE`) // those that wait for the end
 		return err
 	})
 }
@@ -171,7 +179,7 @@ func fillColumns(ctx context.Context, tx pgx.Tx, table string) ([]*fillColumn, e
 			a.attnotnull AS required, a.atthasdef AS defaulted, f.relname AS fk_table, p.attname AS fk_column,
 			ARRAY(SELECT pg_get_constraintdef(oid) FROM pg_constraint WHERE conrelid = a.attrelid AND contype = 'c' AND conkey = ARRAY[a.attnum]) AS checks
 		FROM pg_attribute a JOIN pg_type y ON y.oid = a.atttypid
-		LEFT JOIN pg_constraint k ON k.conrelid = a.attrelid AND k.contype = 'f' AND a.attnum = ANY (k.conkey) AND cardinality(k.conkey) = 1
+		LEFT JOIN fill_key k ON k.conrelid = a.attrelid AND k.contype = 'f' AND a.attnum = ANY (k.conkey) AND cardinality(k.conkey) = 1
 		LEFT JOIN pg_class f ON f.oid = k.confrelid
 		LEFT JOIN pg_attribute p ON p.attrelid = k.confrelid AND p.attnum = k.confkey[1]
 		WHERE a.attrelid = $1::regclass AND a.attnum > 0 AND NOT a.attisdropped AND a.attgenerated = ''
@@ -258,29 +266,50 @@ func (c *fillColumn) foreign(ctx context.Context, tx pgx.Tx, table string) ([]st
 	return append(list, "NULL"), nil
 }
 
-// checkForeignKeys looks at every foreign key, since filling does not.
-func checkForeignKeys(ctx context.Context, tx pgx.Tx) error {
+// moveCounters lets the next row of each table have the next number.
+func moveCounters(ctx context.Context, tx pgx.Tx) error {
 	rows, err := tx.Query(ctx, `
-		SELECT format('SELECT count(*) FROM %s c WHERE %s AND NOT EXISTS (SELECT FROM %s p WHERE %s)', conrelid::regclass,
-			(SELECT string_agg(format('c.%I IS NOT NULL', a.attname), ' AND ') FROM unnest(conkey) k JOIN pg_attribute a ON a.attrelid = conrelid AND a.attnum = k),
-			confrelid::regclass,
-			(SELECT string_agg(format('c.%I = p.%I', a.attname, b.attname), ' AND ')
-				FROM unnest(conkey, confkey) AS u (k, f) JOIN pg_attribute a ON a.attrelid = conrelid AND a.attnum = k JOIN pg_attribute b ON b.attrelid = confrelid AND b.attnum = f))
-		FROM pg_constraint WHERE contype = 'f' AND connamespace = 'public'::regnamespace`)
+		SELECT format('SELECT setval(%L, m) FROM (SELECT max(%I) AS m FROM %s) x WHERE m IS NOT NULL', pg_get_serial_sequence(c.oid::regclass::text, a.attname), a.attname, c.oid::regclass)
+		FROM pg_attribute a JOIN pg_class c ON c.oid = a.attrelid WHERE c.relnamespace = 'public'::regnamespace AND a.attidentity <> ''`)
 	if err != nil {
 		return err
 	}
-	queries, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	sets, err := pgx.CollectRows(rows, pgx.RowTo[string])
 	if err != nil {
 		return err
 	}
-	for _, q := range queries {
-		var lost int
-		if err := tx.QueryRow(ctx, q).Scan(&lost); err != nil {
-			return err
+	return run(ctx, tx, sets)
+}
+
+// suspend stops the triggers and takes off the foreign keys, which table fill_key keeps. It
+// gives the statements that undo this; putting a foreign key back checks it.
+func suspend(ctx context.Context, tx pgx.Tx) ([]string, error) {
+	if _, err := tx.Exec(ctx, `CREATE TEMP TABLE fill_key ON COMMIT DROP AS SELECT * FROM pg_constraint
+		WHERE contype = 'f' AND connamespace = 'public'::regnamespace`); err != nil {
+		return nil, err
+	}
+	both := make([][]string, 2)
+	for i, list := range []string{
+		`SELECT format('ALTER TABLE %s DROP CONSTRAINT %I', conrelid::regclass, conname) FROM fill_key
+		UNION ALL SELECT format('ALTER TABLE %s DISABLE TRIGGER USER', oid::regclass) FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace`,
+		`SELECT format('ALTER TABLE %s ADD CONSTRAINT %I %s', conrelid::regclass, conname, pg_get_constraintdef(oid)) FROM fill_key
+		UNION ALL SELECT format('ALTER TABLE %s ENABLE TRIGGER USER', oid::regclass) FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace`,
+	} {
+		rows, err := tx.Query(ctx, list)
+		if err != nil {
+			return nil, err
 		}
-		if lost > 0 {
-			return fmt.Errorf("a row names another that is not there: %s", q)
+		if both[i], err = pgx.CollectRows(rows, pgx.RowTo[string]); err != nil {
+			return nil, err
+		}
+	}
+	return both[1], run(ctx, tx, both[0])
+}
+
+func run(ctx context.Context, tx pgx.Tx, statements []string) error {
+	for _, sql := range statements {
+		if _, err := tx.Exec(ctx, sql); err != nil {
+			return fmt.Errorf("%s: %w", sql, err)
 		}
 	}
 	return nil
