@@ -119,7 +119,15 @@ func (s *sheet) titledList(title string, list []string) {
 	if len(list) == 0 {
 		return
 	}
-	s.headingWith(title, lineHeight(s.body)*2)
+	const whole = 45.0 // mm; a list up to this height is kept on one page
+	h := 0.0
+	for _, item := range list {
+		h += float64(len(wrap(item, false, s.body, s.w-bulletIndent)))*lineHeight(s.body) + 0.7
+	}
+	if h > whole {
+		h = lineHeight(s.body) * 2
+	}
+	s.headingWith(title, h)
 	s.bullets(list)
 }
 

@@ -55,10 +55,10 @@ func Run(d RunDoc) ([]byte, error) {
 	for i, stop := range d.Stops {
 		entrance := cell{}
 		if stop.Colony {
-			entrance = cell{text: "closed at ______", detail: []string{" ", "opened at ______"}}
+			entrance = cell{text: "closed at ______\n\nopened at ______"}
 		}
 		detail := append(some(stop.Address...), some(prefixed("Ring ", stop.Phone), stop.Note)...)
-		rows = append(rows, row{tall: 22, cells: []cell{{text: strconv.Itoa(i + 1), bold: true},
+		rows = append(rows, row{tall: 24, cells: []cell{{text: strconv.Itoa(i + 1), bold: true},
 			{text: stop.Name, bold: true, detail: detail},
 			{detail: append(some(stop.Load...), some(stop.Pay)...)}, {text: stop.At}, entrance, {tick: true}}})
 	}

@@ -28,6 +28,7 @@ const (
 	contentW       = pageW - marginL - marginR
 	fontFamily     = "go"
 	paragraphSpace = 1.8
+	bulletIndent   = 5.0
 )
 
 // sheet is a document under way: a cursor that moves down the page, the fonts
@@ -298,15 +299,14 @@ func (s *sheet) bullets(items []string) {
 }
 
 func (s *sheet) bullet(item, mark string) {
-	const indent = 5.0
-	lines := wrap(item, false, s.body, s.w-indent)
+	lines := wrap(item, false, s.body, s.w-bulletIndent)
 	if len(lines) == 0 {
 		return
 	}
 	h := lineHeight(s.body)
 	s.need(h * float64(min(len(lines), 2)))
 	s.text(s.x+0.6, s.y+h*0.73, mark, false, s.body)
-	s.lines(lines, false, s.body, indent)
+	s.lines(lines, false, s.body, bulletIndent)
 	s.y += 0.7
 }
 
