@@ -8,6 +8,7 @@ import (
 	"kerfbook/internal/calc/contract"
 	"kerfbook/internal/calc/costing"
 	"kerfbook/internal/calc/cutting"
+	"kerfbook/internal/calc/drying"
 	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/calc/planning"
 	"kerfbook/internal/calc/promise"
@@ -48,6 +49,7 @@ var rooms = []func() []contract.Topic{
 	travel.Topics,
 	wood.Topics,
 	costing.Topics,
+	drying.Topics,
 	hive.Topics,
 	cutting.Topics,
 }

@@ -1,0 +1,106 @@
+package drying
+
+import "math"
+
+const (
+	evenOdds   = 0.5
+	fourInFive = 0.8
+	sureEnough = 0.995 // where the curve may end
+	afterDays  = 14    // drawn beyond that
+	neverDays  = 730   // drawn where it is never dry
+	mostPoints = 400
+)
+
+// answer reads the dates off the chances and draws the curve.
+func (p *pack) answer(k knowledge, chance []float64) DryingOut {
+	out := DryingOut{Pace: math.Exp(k.meanPace())}
+	even, evenOK := firstDay(chance, evenOdds)
+	sure, sureOK := firstDay(chance, fourInFive)
+	out.Never = !evenOK
+	if evenOK {
+		on := p.on(max(even, p.asOf))
+		out.ReadyOn = &on
+	}
+	if sureOK {
+		on := p.on(max(sure, p.asOf))
+		out.ReadyOnP80 = &on
+	}
+	end := p.asOf + neverDays
+	if day, ok := firstDay(chance, sureEnough); ok {
+		end = max(day, p.asOf) + afterDays
+	} else if evenOK {
+		end = max(even, sure, p.asOf) + neverDays/2
+	}
+	end = min(end, len(chance)-1)
+	keep := map[int]bool{0: true, end: true, p.asOf: true}
+	if evenOK {
+		keep[max(even, p.asOf)] = true
+	}
+	if sureOK {
+		keep[max(sure, p.asOf)] = true
+	}
+	out.Curve = p.curve(k, chance, end, keep)
+	return out
+}
+
+func firstDay(chance []float64, odds float64) (int, bool) {
+	for day, c := range chance {
+		if c >= odds {
+			return day, true
+		}
+	}
+	return 0, false
+}
+
+func (k knowledge) meanPace() float64 {
+	mean := 0.0
+	for i, row := range k.weight {
+		for _, w := range row {
+			mean += w * k.pace.value[i]
+		}
+	}
+	return mean
+}
+
+func (k knowledge) meanOffset() float64 {
+	mean := 0.0
+	for _, row := range k.weight {
+		for j, w := range row {
+			mean += w * k.offset.value[j]
+		}
+	}
+	return mean
+}
+
+// curve draws the mean case. Up to the last reading it is bent so as to meet that
+// reading, from which it then sets out.
+func (p *pack) curve(k knowledge, chance []float64, end int, keep map[int]bool) []Point {
+	l := law{p.air.shares(p.rate*math.Exp(k.meanPace()), end+1), k.meanOffset(), k.boost, k.start}
+	mc := make([]float64, end+1)
+	mc[0] = k.start
+	p.run(l, mc, 0)
+	if last := p.last(); len(p.readings) > 0 {
+		read := p.readings[len(p.readings)-1].mc
+		miss := read - mc[last]
+		for d := range last {
+			mc[d] = max(0, mc[d]+miss*float64(d)/float64(last))
+		}
+		mc[last] = read
+		p.run(l, mc, last)
+	}
+	step := max(1, (end+mostPoints-1)/mostPoints)
+	points := []Point{}
+	for day := 0; day <= end; day++ {
+		if day%step == 0 || keep[day] {
+			points = append(points, Point{p.on(day), mc[day], p.air.emc[day], chance[day]})
+		}
+	}
+	return points
+}
+
+// run fills mc from the day after from on.
+func (p *pack) run(l law, mc []float64, from int) {
+	for day := from + 1; day < len(mc); day++ {
+		mc[day] = p.step(l, day-1, mc[day-1])
+	}
+}

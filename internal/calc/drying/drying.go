@@ -1,0 +1,208 @@
+package drying
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/wood"
+)
+
+const (
+	months       = 12
+	mostReadings = 1000
+	horizonDays  = 3652 // ten years after the last reading: later than that is never
+	mostAgeDays  = 3652 // of a pack when it is last read or asked about
+)
+
+// Month is one month of the air around the pack, January first.
+type Month struct {
+	TemperatureC float64 `json:"temperature_c" need:"yes"`
+	HumidityPct  float64 `json:"humidity_pct" need:"yes"`
+}
+
+// Reading is the moisture content of the pack's sample boards, corrected for species.
+type Reading struct {
+	On    string  `json:"on" need:"yes"`
+	MCPct float64 `json:"mc_pct" need:"yes"`
+}
+
+// DryingIn is a pack, its climate and what the meter said.
+type DryingIn struct {
+	StackedOn   string    `json:"stacked_on" need:"yes"`
+	ThicknessMM float64   `json:"thickness_mm" need:"yes"` // green
+	Species     string    `json:"species" need:"yes"`
+	StartMCPct  *float64  `json:"start_mc_pct,omitempty"` // when stacked; left out: 70, give or take a third
+	TargetMCPct float64   `json:"target_mc_pct" need:"yes"`
+	Climate     []Month   `json:"climate" need:"yes"`
+	Readings    []Reading `json:"readings,omitempty"` // in order of date
+	AsOf        string    `json:"as_of,omitempty"`    // left out: the last reading, else stacked_on
+}
+
+// Point is one day of the drying curve.
+type Point struct {
+	On     string  `json:"on"`
+	MCPct  float64 `json:"mc_pct"`
+	EMCPct float64 `json:"emc_pct"`
+	Chance float64 `json:"chance"` // that the target has been reached by that day
+}
+
+// DryingOut is when the pack will be dry. Neither date lies before as_of.
+type DryingOut struct {
+	ReadyOn    *string `json:"ready_on"`     // even odds; null when never
+	ReadyOnP80 *string `json:"ready_on_p80"` // four in five; null when never, or when it stays less sure than that
+	Never      bool    `json:"never"`        // this climate does not bring it to the target within ten years, by even odds
+	Pace       float64 `json:"pace"`         // against the model's own, after the readings; 1 is as expected
+	Curve      []Point `json:"curve"`        // from stacked_on, at most about 400 points
+}
+
+// Drying gives the dates on which a pack of a species in the table is dry; the model
+// stands at the head of the package. Thickness lies between 3 and 300 mm, the target
+// between 3 and 60 %, the start between 5 and 250 %, months between -40 and 100
+// degrees C. An unknown species, readings out of order, before stacking or above
+// green, and an as_of before the last reading are errors.
+func Drying(_ context.Context, in DryingIn) (DryingOut, error) {
+	s, ok := wood.FindSpecies(in.Species)
+	if !ok {
+		return DryingOut{}, contract.Bad("/species", "is not in the species table: %q", in.Species)
+	}
+	return Predict(in, s.GravityAt(12))
+}
+
+// Predict is Drying for any timber of that specific gravity at 12 %, between 0.1 and
+// 1.4; in.Species is not looked at.
+func Predict(in DryingIn, gravity float64) (DryingOut, error) {
+	p, err := read(in, gravity)
+	if err != nil {
+		return DryingOut{}, err
+	}
+	known := p.weigh()
+	chance := p.forecast(known)
+	return p.answer(known, chance), nil
+}
+
+// pack is the input with dates as days since stacking.
+type pack struct {
+	stacked  time.Time
+	asOf     int // day
+	readings []reading
+	target   float64
+	start    float64
+	measured bool    // the start is
+	rate     float64 // 1/tau
+	air      air
+}
+
+type reading struct {
+	day int
+	mc  float64
+}
+
+// last gives the day from which the forecast sets out.
+func (p *pack) last() int {
+	if len(p.readings) == 0 {
+		return 0
+	}
+	return p.readings[len(p.readings)-1].day
+}
+
+func read(in DryingIn, gravity float64) (*pack, error) {
+	var c contract.Checks
+	p := &pack{target: in.TargetMCPct, start: usualStartPct}
+	stacked, ok := date(&c, "/stacked_on", in.StackedOn)
+	p.stacked = stacked
+	c.Number("/thickness_mm", in.ThicknessMM, 3, 300)
+	c.Number("/target_mc_pct", in.TargetMCPct, 3, 60)
+	c.Number("/species", gravity, 0.1, 1.4)
+	if in.StartMCPct != nil {
+		p.start, p.measured = *in.StartMCPct, true
+		c.Number("/start_mc_pct", p.start, 5, 250)
+	}
+	checkClimate(&c, in.Climate)
+	if ok {
+		p.readReadings(&c, in.Readings)
+		p.readAsOf(&c, in.AsOf)
+	}
+	if err := c.Err(); err != nil {
+		return nil, err
+	}
+	p.rate = 1 / (tauDays * math.Pow(in.ThicknessMM/tauThicknessMM, thicknessPower) * math.Pow(gravity/tauGravity, gravityPower))
+	p.air = newAir(in.Climate, stacked, max(p.asOf, p.last())+horizonDays)
+	return p, nil
+}
+
+func (p *pack) readReadings(c *contract.Checks, in []Reading) {
+	if len(in) > mostReadings {
+		c.Add("/readings", "has more than %d entries", mostReadings)
+		return
+	}
+	highest := float64(250)
+	if p.measured {
+		highest = 1.25*p.start + 5 // a meter may read that far above what was measured green
+	}
+	for i, r := range in {
+		at := fmt.Sprintf("/readings/%d", i)
+		on, ok := date(c, at+"/on", r.On)
+		if !ok {
+			continue
+		}
+		day := p.day(on)
+		switch {
+		case day < 0:
+			c.Add(at+"/on", "lies before the pack was stacked")
+		case day > mostAgeDays:
+			c.Add(at+"/on", "lies more than ten years after the pack was stacked")
+		case len(p.readings) > 0 && day <= p.last():
+			c.Add(at+"/on", "must be later than the reading before it")
+		}
+		if c.Number(at+"/mc_pct", r.MCPct, 0, 250) && r.MCPct > highest {
+			c.Add(at+"/mc_pct", "is above green (%g %%)", p.start)
+		}
+		p.readings = append(p.readings, reading{day, r.MCPct})
+	}
+}
+
+func (p *pack) readAsOf(c *contract.Checks, text string) {
+	p.asOf = p.last()
+	if text == "" {
+		return
+	}
+	on, ok := date(c, "/as_of", text)
+	if !ok {
+		return
+	}
+	switch day := p.day(on); {
+	case day < p.last():
+		c.Add("/as_of", "must not lie before stacking or the last reading")
+	case day > mostAgeDays:
+		c.Add("/as_of", "lies more than ten years after the pack was stacked")
+	default:
+		p.asOf = day
+	}
+}
+
+func (p *pack) day(on time.Time) int { return int(math.Round(on.Sub(p.stacked).Hours() / 24)) }
+
+func (p *pack) on(day int) string { return p.stacked.AddDate(0, 0, day).Format(time.DateOnly) }
+
+func checkClimate(c *contract.Checks, climate []Month) {
+	if len(climate) != months {
+		c.Add("/climate", "must have twelve months, January first")
+		return
+	}
+	for i, m := range climate {
+		c.Number(fmt.Sprintf("/climate/%d/temperature_c", i), m.TemperatureC, -40, 100)
+		c.Number(fmt.Sprintf("/climate/%d/humidity_pct", i), m.HumidityPct, 0, 100)
+	}
+}
+
+func date(c *contract.Checks, pointer, text string) (time.Time, bool) {
+	on, err := time.Parse(time.DateOnly, text)
+	if err != nil || on.Year() < 1900 || on.Year() > 2200 {
+		c.Add(pointer, "must be a date such as 2027-03-15")
+		return time.Time{}, false
+	}
+	return on, true
+}
