@@ -40,7 +40,7 @@ func BreakForFact(ctx context.Context, tx pgx.Tx, at time.Time, t Thing, left in
 		if short <= 0 {
 			break
 		}
-		c, err := breakOne(ctx, tx, at, c, min(short, c.Quantity), because)
+		c, err := endPart(ctx, tx, at, c, min(short, c.Quantity), Broken, because)
 		if err != nil {
 			return nil, err
 		}
@@ -67,12 +67,12 @@ func givesWay(a, b Claim) int {
 	return int(b.ID - a.ID)
 }
 
-// breakOne breaks n pieces of c and gives the ended claim.
-func breakOne(ctx context.Context, tx pgx.Tx, at time.Time, c Claim, n int, because string) (Claim, error) {
+// endPart ends n pieces of c and gives the ended claim; the rest stays open.
+func endPart(ctx context.Context, tx pgx.Tx, at time.Time, c Claim, n int, how How, because string) (Claim, error) {
 	rest := c.Quantity - n
-	c.Quantity, c.EndedAt, c.EndedHow, c.Because = n, &at, Broken, because
+	c.Quantity, c.EndedAt, c.EndedHow, c.Because = n, &at, how, because
 	if rest == 0 {
-		_, err := tx.Exec(ctx, `UPDATE claim SET ended_at = $2, ended_how = $3, ended_because = $4 WHERE id = $1`, c.ID, at, Broken, because)
+		_, err := tx.Exec(ctx, `UPDATE claim SET ended_at = $2, ended_how = $3, ended_because = $4 WHERE id = $1`, c.ID, at, how, because)
 		return c, postgres.Translate(err)
 	}
 	if _, err := tx.Exec(ctx, `UPDATE claim SET quantity = $2 WHERE id = $1`, c.ID, rest); err != nil {

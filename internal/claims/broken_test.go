@@ -103,3 +103,49 @@ func TestBreakForFactWantsAReason(t *testing.T) {
 	})
 	require.True(t, fault.Is(err, fault.Invalid))
 }
+
+func TestCarryFromPackToLots(t *testing.T) {
+	t.Parallel()
+	// 30 boards in the pack, meant: 4 sooner, 10 later. Lots have 6 and 2 free.
+	const source = "design.md section 4: meant also on packs still drying, re-laid freely"
+	tests := []struct {
+		name, source                  string
+		left                          int
+		sooner, later, onPack, broken int // boards after: on lots by claimant, on the pack, broken
+	}{
+		{"the pack still holds all", source, 14, 0, 0, 14, 0},
+		{"the sooner promise is carried first", source, 11, 3, 0, 11, 0},
+		{"both", source, 6, 4, 4, 6, 0},
+		{"what the lots cannot hold breaks, the later first", source, 0, 4, 4, 0, 6},
+	}
+	for _, tc := range tests {
+		t.Run(tc.name, func(t *testing.T) {
+			t.Parallel()
+			w := newWorld(t)
+			w.put(claims.Want{claims.Build(w.build), claims.Pack(w.pack), 4, claims.Meant, day("2026-04-01")},
+				claims.Want{claims.Build(w.build2), claims.Pack(w.pack), 10, claims.Meant, day("2026-05-01")})
+			broken := 0
+			require.NoError(t, w.tx(func(ctx context.Context, tx pgx.Tx) error {
+				list, err := claims.Carry(ctx, tx, now, claims.Pack(w.pack), tc.left, []claims.Thing{claims.Lot(w.lot), claims.Lot(w.thin)}, "dressed")
+				for _, c := range list {
+					require.Equal(t, w.build2, c.For.BuildID)
+					broken += c.Quantity
+				}
+				return err
+			}))
+			onLots := func(build int64) int {
+				open, err := claims.OpenFor(t.Context(), w.db, claims.Build(build))
+				require.NoError(t, err)
+				n := 0
+				for _, c := range open {
+					if c.Thing.Kind == claims.LotKind {
+						n += c.Quantity
+					}
+				}
+				return n
+			}
+			require.Equal(t, []int{tc.sooner, tc.later, tc.onPack, tc.broken},
+				[]int{onLots(w.build), onLots(w.build2), w.stock(claims.Pack(w.pack)).Meant, broken})
+		})
+	}
+}
