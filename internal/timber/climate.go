@@ -1,0 +1,102 @@
+package timber
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+
+	"kerfbook/internal/fault"
+	"kerfbook/internal/postgres"
+)
+
+// Month is the usual air of one month at a drying place.
+type Month struct {
+	TemperatureC float64 `json:"temperature_c"`
+	HumidityPct  float64 `json:"humidity_pct"`
+}
+
+// Climate is the weather of a drying place: twelve months, January first.
+type Climate struct {
+	ID      int64
+	Version int
+	Name    string
+	Months  [12]Month
+}
+
+type climateRow struct {
+	ID      int64  `db:"id"`
+	Version int    `db:"version"`
+	Name    string `db:"name"`
+	Months  []byte `db:"months"`
+}
+
+func (r climateRow) climate() (Climate, error) {
+	c := Climate{ID: r.ID, Version: r.Version, Name: r.Name}
+	if err := json.Unmarshal(r.Months, &c.Months); err != nil {
+		return c, fmt.Errorf("read climate %d: %w", r.ID, err)
+	}
+	return c, nil
+}
+
+const climateColumns = `id, version, name, months`
+
+// ClimateSave makes a climate (ID 0) or changes one. Errors: Invalid, Stale, Conflict
+// when the name is taken.
+func (r *Room) ClimateSave(ctx context.Context, c Climate) (Climate, error) {
+	var l fault.List
+	words(&l, "/name", c.Name, "a name for the drying place")
+	for i, m := range c.Months {
+		l.Check(m.TemperatureC >= -40 && m.TemperatureC <= 60, fmt.Sprintf("/months/%d/temperature_c", i), "The temperature must lie between -40 and 60 degrees.")
+		l.Check(m.HumidityPct >= 1 && m.HumidityPct <= 100, fmt.Sprintf("/months/%d/humidity_pct", i), "The humidity must lie between 1 and 100 percent.")
+	}
+	if err := l.Err(); err != nil {
+		return c, err
+	}
+	months, err := json.Marshal(c.Months)
+	if err != nil {
+		return c, fmt.Errorf("write climate: %w", err)
+	}
+	var row climateRow
+	err = r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		var err error
+		if c.ID == 0 {
+			row, err = postgres.One[climateRow](ctx, tx, `INSERT INTO climate (name, months) VALUES ($1, $2) RETURNING `+climateColumns, c.Name, months)
+			return err
+		}
+		row, err = postgres.One[climateRow](ctx, tx, `UPDATE climate SET name = $1, months = $2 WHERE id = $3 AND version = $4 RETURNING `+climateColumns, c.Name, months, c.ID, c.Version)
+		return changed(ctx, tx, err, "climate", c.ID, "this climate")
+	})
+	if err != nil {
+		return c, err
+	}
+	return row.climate()
+}
+
+// ClimateList gives every climate by name; one page of at most 200.
+func (r *Room) ClimateList(ctx context.Context) ([]Climate, error) {
+	rows, err := postgres.List[climateRow](ctx, r.db, `SELECT `+climateColumns+` FROM climate ORDER BY lower(name::text), id LIMIT 200`)
+	if err != nil {
+		return nil, err
+	}
+	list := make([]Climate, len(rows))
+	for i, row := range rows {
+		if list[i], err = row.climate(); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+func climateIn(ctx context.Context, q postgres.Querier, id int64) (Climate, error) {
+	row, err := postgres.One[climateRow](ctx, q, `SELECT `+climateColumns+` FROM climate WHERE id = $1`, id)
+	if err != nil {
+		return Climate{}, err
+	}
+	return row.climate()
+}
+
+func init() {
+	postgres.Explain("climate_name_once", fault.Conflict, "/name", "There is a climate with this name already.")
+}
