@@ -123,7 +123,7 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9::jsonb, $10, $11, $12) RETURNING id, 
 		}
 		err = tx.QueryRow(ctx, `UPDATE enquiry SET happened_at = $1, party_id = $2, name = $3, number = $4, number_normal = $5, place = $6, wanted = $7, found_by = $8, wish = $9::jsonb,
 	ring_again_on = $10, closed_at = $11, closed_because = $12 WHERE id = $13 AND version = $14 RETURNING version`, append(args, e.ID, e.Version)...).Scan(&e.Version)
-		return staleOr(ctx, tx, err, "enquiry", e.ID)
+		return postgres.StaleOr(ctx, tx, err, "enquiry", e.ID)
 	})
 	return e, err
 }

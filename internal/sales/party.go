@@ -176,23 +176,7 @@ VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING id, version, made_at`,
 	err := tx.QueryRow(ctx, `UPDATE party SET kind = $3, name = $4, town = $5, business_number = $6, buyer_class_id = $7, found_by = $8, notes = $9
 WHERE id = $1 AND version = $2 RETURNING version, made_at`,
 		p.ID, p.Version, p.Kind, p.Name, p.Town, p.BusinessNumber, p.BuyerClassID, p.FoundBy, p.Notes).Scan(&p.Version, &p.MadeAt)
-	return staleOr(ctx, tx, err, "party", p.ID)
-}
-
-// staleOr turns "no row" of a versioned update into Stale or NotFound.
-func staleOr(ctx context.Context, tx pgx.Tx, err error, table string, id int64) error {
-	err = postgres.Translate(err)
-	if !fault.Is(err, fault.NotFound) {
-		return err
-	}
-	var there bool
-	if e := tx.QueryRow(ctx, `SELECT EXISTS (SELECT 1 FROM `+pgx.Identifier{table}.Sanitize()+` WHERE id = $1)`, id).Scan(&there); e != nil {
-		return e
-	}
-	if there {
-		return fault.New(fault.Stale, "Somebody changed this record in the meantime. Look at it again, then store your change.")
-	}
-	return err
+	return postgres.StaleOr(ctx, tx, err, "party", p.ID)
 }
 
 func putContacts(ctx context.Context, tx pgx.Tx, p *Party) error {

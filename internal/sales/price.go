@@ -109,7 +109,7 @@ func (r *Room) ClassPut(ctx context.Context, c BuyerClass) (BuyerClass, error) {
 			return tx.QueryRow(ctx, `INSERT INTO buyer_class (name, step_pct) VALUES ($1, $2) RETURNING id, version`, c.Name, c.StepPct).Scan(&c.ID, &c.Version)
 		}
 		err := tx.QueryRow(ctx, `UPDATE buyer_class SET name = $3, step_pct = $4 WHERE id = $1 AND version = $2 RETURNING version`, c.ID, c.Version, c.Name, c.StepPct).Scan(&c.Version)
-		return staleOr(ctx, tx, err, "buyer_class", c.ID)
+		return postgres.StaleOr(ctx, tx, err, "buyer_class", c.ID)
 	})
 	return c, err
 }

@@ -36,7 +36,7 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) RETURNING id, version, made_at`
 		} else {
 			err = tx.QueryRow(ctx, `UPDATE quote SET party_id = $1, site_id = $2, enquiry_id = $3, varies_order_id = $4, intro = $5, valid_until = $6, date_at_acceptance = $7, deposit_minor = $8
 WHERE id = $9 AND version = $10 RETURNING version, made_at`, append(args, q.ID, q.Version)...).Scan(&q.Version, &q.MadeAt)
-			err = staleOr(ctx, tx, err, "quote", q.ID)
+			err = postgres.StaleOr(ctx, tx, err, "quote", q.ID)
 		}
 		if err != nil {
 			return err

@@ -57,7 +57,7 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15) RETURN
 		err := tx.QueryRow(ctx, `UPDATE site SET party_id = $1, name = $2, address = $3, town = $4, region = $5, postcode = $6, latitude = $7, longitude = $8, time_zone = $9, wall = $10,
 	wall_faces_deg = $11, eave_out_mm = $12, eave_above_mm = $13, hives_there = $14, notes = $15 WHERE id = $16 AND version = $17 RETURNING version`,
 			append(args, s.ID, s.Version)...).Scan(&s.Version)
-		return staleOr(ctx, tx, err, "site", s.ID)
+		return postgres.StaleOr(ctx, tx, err, "site", s.ID)
 	})
 	return s, err
 }

@@ -1,0 +1,424 @@
+package apiary
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"kerfbook/internal/claims"
+	"kerfbook/internal/fault"
+	"kerfbook/internal/house"
+	"kerfbook/internal/postgres"
+)
+
+// ColonyMake enters a colony with its dwelling, owner, keeper, place, species finding
+// and parents. Errors: Conflict for a ring of ancestors or a box that is lived in.
+func (r *Room) ColonyMake(ctx context.Context, n NewColony) (Colony, error) {
+	var id int64
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		set, err := house.SettingsIn(ctx, tx)
+		if err != nil {
+			return err
+		}
+		now := r.db.Now()
+		if err := n.check(set.Today(now)); err != nil {
+			return err
+		}
+		if n.HousedAt.IsZero() {
+			n.HousedAt = now
+		}
+		number, err := house.Number(ctx, tx, "colony", "C")
+		if err != nil {
+			return err
+		}
+		if err := tx.QueryRow(ctx, `INSERT INTO colony (number, name, began_on, began_about, origin, settled_on, settles_about, notes) VALUES ($1, $2, $3, $4, $5, $6, $7, $8) RETURNING id`,
+			number, strings.TrimSpace(n.Name), n.BeganOn, n.BeganAbout, n.Origin, n.SettledOn, n.SettlesAbout, n.Notes).Scan(&id); err != nil {
+			return err
+		}
+		found := set.Today(now)
+		if n.BeganOn != nil {
+			found = *n.BeganOn
+		}
+		for _, q := range []struct {
+			sql  string
+			args []any
+		}{
+			{`INSERT INTO colony_species (colony_id, bee_species_id, found_on, sure, found_by) VALUES ($1, $2, $3, $4, $5)`, []any{id, n.SpeciesID, found, n.SpeciesSure, n.FoundBy}},
+			{`INSERT INTO housing (colony_id, dwelling, box_id, host_tree_id, description, from_at, from_about) VALUES ($1, $2, $3, $4, $5, $6, $7)`, []any{id, n.Dwelling, n.BoxID, n.HostTreeID, n.Description, n.HousedAt, n.HousedAbout}},
+			{`INSERT INTO colony_owner (colony_id, party_id, from_at) VALUES ($1, $2, $3)`, []any{id, n.OwnerID, n.HousedAt}},
+			{`INSERT INTO colony_keeper (colony_id, party_id, agreed, from_at) VALUES ($1, $2, $3, $4)`, []any{id, n.KeeperID, n.Agreed, n.HousedAt}},
+			{`INSERT INTO colony_place (colony_id, site_id, place, from_at) VALUES ($1, $2, $3, $4)`, []any{id, n.SiteID, n.Place, n.HousedAt}},
+		} {
+			if _, err := tx.Exec(ctx, q.sql, q.args...); err != nil {
+				return err
+			}
+		}
+		for _, p := range n.Parents {
+			if _, err := tx.Exec(ctx, `INSERT INTO colony_parent (colony_id, parent_id, kind, happened_on) VALUES ($1, $2, $3, $4)`, id, p.ParentID, p.Kind, p.HappenedOn); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return Colony{}, err
+	}
+	return r.ColonyGet(ctx, id)
+}
+
+const colonySelect = `SELECT c.id, c.version, c.number, c.name, c.began_on, c.began_about, c.origin, c.settled_on, c.settles_about, c.held_back_because, c.ended_at, c.ended_how, c.notes,
+	f.bee_species_id AS species_id, f.name AS species_name, f.sure AS species_sure, h.dwelling, h.box_id, b.serial AS box_serial, h.from_at AS housed_at,
+	o.party_id AS owner_id, coalesce(op.name::text, '') AS owner_name, k.party_id AS keeper_id, coalesce(kp.name::text, '') AS keeper_name,
+	coalesce(nullif(pl.place::text, ''), nullif(s.name::text, ''), s.town::text, '') AS place_name, pl.site_id, cl.order_unit_id AS unit_id
+FROM colony c
+LEFT JOIN LATERAL (SELECT x.bee_species_id, x.sure, y.name FROM colony_species x JOIN bee_species y ON y.id = x.bee_species_id WHERE x.colony_id = c.id ORDER BY x.found_on DESC, x.id DESC LIMIT 1) f ON true
+LEFT JOIN housing h ON h.colony_id = c.id AND h.to_at IS NULL LEFT JOIN box b ON b.id = h.box_id
+LEFT JOIN colony_owner o ON o.colony_id = c.id AND o.to_at IS NULL LEFT JOIN party op ON op.id = o.party_id
+LEFT JOIN colony_keeper k ON k.colony_id = c.id AND k.to_at IS NULL LEFT JOIN party kp ON kp.id = k.party_id
+LEFT JOIN colony_place pl ON pl.colony_id = c.id AND pl.to_at IS NULL LEFT JOIN site s ON s.id = pl.site_id
+LEFT JOIN claim cl ON cl.colony_id = c.id AND cl.ended_at IS NULL `
+
+// ColonyGet reads a colony.
+func (r *Room) ColonyGet(ctx context.Context, id int64) (Colony, error) {
+	return postgres.One[Colony](ctx, r.db, colonySelect+`WHERE c.id = $1`, id)
+}
+
+// ColonyByNumber reads a colony by its number.
+func (r *Room) ColonyByNumber(ctx context.Context, number string) (Colony, error) {
+	return postgres.One[Colony](ctx, r.db, colonySelect+`WHERE c.number = $1`, strings.ToUpper(strings.TrimSpace(number)))
+}
+
+// ColonyFilter says which colonies a list holds.
+type ColonyFilter struct {
+	Living    bool
+	OursOnly  bool
+	Unclaimed bool
+	SpeciesID int64
+	BoxID     int64
+	Find      string // beginning of the number
+	Limit     int
+	After     string
+}
+
+// ColonyList gives colonies from the newest number, and the mark of the next page.
+func (r *Room) ColonyList(ctx context.Context, f ColonyFilter) ([]Colony, string, error) {
+	m, err := postgres.ReadMark(f.After)
+	if err != nil {
+		return nil, "", err
+	}
+	n := postgres.PageSize(f.Limit)
+	where, args := []string{`true`}, []any{}
+	and := func(sql string, a ...any) {
+		for _, v := range a {
+			args = append(args, v)
+			sql = strings.Replace(sql, "?", fmt.Sprintf("$%d", len(args)), 1)
+		}
+		where = append(where, sql)
+	}
+	if f.After != "" {
+		and(`c.id < ?`, m.ID)
+	}
+	if f.Living {
+		and(`c.ended_at IS NULL`)
+	}
+	if f.OursOnly {
+		and(`o.party_id IS NULL`)
+	}
+	if f.Unclaimed {
+		and(`cl.id IS NULL`)
+	}
+	if f.SpeciesID != 0 {
+		and(`f.bee_species_id = ?`, f.SpeciesID)
+	}
+	if f.BoxID != 0 {
+		and(`h.box_id = ?`, f.BoxID)
+	}
+	if find := strings.ToUpper(strings.TrimSpace(f.Find)); find != "" {
+		and(`c.number = ?`, find)
+	}
+	list, err := postgres.List[Colony](ctx, r.db, colonySelect+`WHERE `+strings.Join(where, ` AND `)+fmt.Sprintf(` ORDER BY c.id DESC LIMIT %d`, n+1), args...)
+	list, next := postgres.CutPage(list, n, func(c Colony) postgres.Mark { return postgres.Mark{ID: c.ID} })
+	return list, next, err
+}
+
+// ParentsOf gives the parents of a colony, and ChildrenOf those that came from it.
+func (r *Room) ParentsOf(ctx context.Context, id int64) ([]Parent, error) {
+	return postgres.List[Parent](ctx, r.db, `SELECT p.colony_id, p.parent_id, c.number, c.name, p.kind, p.happened_on FROM colony_parent p JOIN colony c ON c.id = p.parent_id WHERE p.colony_id = $1 ORDER BY p.id`, id)
+}
+
+// ChildrenOf gives the colonies that came from one; Number and Name are the child's.
+func (r *Room) ChildrenOf(ctx context.Context, id int64) ([]Parent, error) {
+	return postgres.List[Parent](ctx, r.db, `SELECT p.colony_id, p.parent_id, c.number, c.name, p.kind, p.happened_on FROM colony_parent p JOIN colony c ON c.id = p.colony_id WHERE p.parent_id = $1 ORDER BY p.id LIMIT 200`, id)
+}
+
+// EventsOf gives what happened to a colony, newest first.
+func (r *Room) EventsOf(ctx context.Context, id int64) ([]Event, error) {
+	return postgres.List[Event](ctx, r.db, `SELECT id, colony_id, kind, happened_at, mass_kg::float8 AS mass_kg, note FROM colony_event WHERE colony_id = $1 ORDER BY happened_at DESC, id DESC LIMIT 200`, id)
+}
+
+// EventNote notes that something happened to a colony.
+func (r *Room) EventNote(ctx context.Context, e Event) (Event, error) {
+	var l fault.List
+	checkText(&l, "/note", e.Note, maxProse)
+	l.Check(e.MassKG == nil || (*e.MassKG > 0 && *e.MassKG < 500), "/mass_kg", "A hive weighs more than nothing and less than 500 kg.")
+	if e.HappenedAt.IsZero() {
+		e.HappenedAt = r.db.Now()
+	}
+	l.Check(!e.HappenedAt.After(r.db.Now().Add(time.Hour)), "/happened_at", "This cannot have happened in the future.")
+	if err := l.Err(); err != nil {
+		return e, err
+	}
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		return tx.QueryRow(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, mass_kg, note) VALUES ($1, $2, $3, $4, $5) RETURNING id`, e.ColonyID, e.Kind, e.HappenedAt, e.MassKG, e.Note).Scan(&e.ID)
+	})
+	return e, err
+}
+
+// lockColony locks a colony row and reads the colony.
+func (r *Room) lockColony(ctx context.Context, tx pgx.Tx, id int64) (Colony, error) {
+	if _, err := postgres.Value[int64](ctx, tx, `SELECT id FROM colony WHERE id = $1 FOR UPDATE`, id); err != nil {
+		return Colony{}, err
+	}
+	return postgres.One[Colony](ctx, tx, colonySelect+`WHERE c.id = $1`, id)
+}
+
+// House moves a colony into another dwelling at an instant. It gives warnings for what
+// the maker should know but may do all the same: a finish that has not cured.
+func (r *Room) House(ctx context.Context, colony int64, dwelling string, box *int64, description string, at time.Time) ([]string, error) {
+	var warnings []string
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		warnings = nil
+		c, err := r.lockColony(ctx, tx, colony)
+		if err != nil {
+			return err
+		}
+		set, err := house.SettingsIn(ctx, tx)
+		if err != nil {
+			return err
+		}
+		if at.IsZero() {
+			at = r.db.Now()
+		}
+		switch {
+		case c.EndedAt != nil:
+			return fault.New(fault.Conflict, "This colony is gone; it cannot be moved into a dwelling.")
+		case c.HeldBackBecause != "":
+			return fault.New(fault.Conflict, "This colony is held back (%s). Release it before it is moved.", c.HeldBackBecause)
+		case at.After(r.db.Now().Add(time.Hour)):
+			return fault.Bad("/happened_at", "Housing is noted when it is done, not before.")
+		}
+		if box != nil {
+			dwelling = "box"
+			var cured *time.Time
+			var gone *time.Time
+			if err := tx.QueryRow(ctx, `SELECT cured_on, gone_at FROM box WHERE id = $1 FOR UPDATE`, *box).Scan(&cured, &gone); err != nil {
+				return err
+			}
+			if gone != nil {
+				return fault.New(fault.Conflict, "This box is gone by the book.")
+			}
+			if cured != nil && cured.After(house.DateIn(at, set.Location())) {
+				warnings = append(warnings, fmt.Sprintf("The finish of this box cures until %s; fumes can harm the bees.", cured.Format("2 January 2006")))
+			}
+		}
+		if dwelling != "box" && dwelling != "log" && dwelling != "tree" && dwelling != "other" || (dwelling == "box") != (box != nil) {
+			return fault.Bad("/dwelling", "It lives in a box (say which), log, tree or other place.")
+		}
+		if _, err := tx.Exec(ctx, `UPDATE housing SET to_at = greatest($2, from_at) WHERE colony_id = $1 AND to_at IS NULL`, colony, at); err != nil {
+			return err
+		}
+		if _, err := tx.Exec(ctx, `INSERT INTO housing (colony_id, dwelling, box_id, description, from_at) VALUES ($1, $2, $3, $4, $5)`, colony, dwelling, box, description, at); err != nil {
+			return err
+		}
+		_, err = tx.Exec(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, note) VALUES ($1, 'moved', $2, $3)`, colony, at, "Into another dwelling: "+dwelling)
+		return err
+	})
+	return warnings, err
+}
+
+// Settle notes that a colony was seen settled on day: ready to go.
+func (r *Room) Settle(ctx context.Context, colony int64, on time.Time) error {
+	return r.changeLiving(ctx, colony, "settled", "", func(ctx context.Context, tx pgx.Tx, _ Colony) error {
+		_, err := tx.Exec(ctx, `UPDATE colony SET settled_on = $2 WHERE id = $1`, colony, on)
+		return err
+	})
+}
+
+// HoldBack keeps a colony from being promised, moved or split; what was promised of it
+// ends and stands on the Day sheet.
+func (r *Room) HoldBack(ctx context.Context, colony int64, because string) error {
+	because = strings.TrimSpace(because)
+	if because == "" {
+		return fault.Bad("/because", "Say why it is held back.")
+	}
+	return r.changeLiving(ctx, colony, "held back", because, func(ctx context.Context, tx pgx.Tx, _ Colony) error {
+		if _, err := claims.BreakForFact(ctx, tx, r.db.Now(), claims.Colony(colony), 0, "held back: "+because); err != nil {
+			return err
+		}
+		_, err := tx.Exec(ctx, `UPDATE colony SET held_back_because = $2 WHERE id = $1`, colony, because)
+		return err
+	})
+}
+
+// Release ends HoldBack.
+func (r *Room) Release(ctx context.Context, colony int64) error {
+	return r.changeLiving(ctx, colony, "released", "", func(ctx context.Context, tx pgx.Tx, _ Colony) error {
+		_, err := tx.Exec(ctx, `UPDATE colony SET held_back_because = '' WHERE id = $1`, colony)
+		return err
+	})
+}
+
+// End notes that a colony was lost, united or went away. Its promises end and stand on
+// the Day sheet; a fact is never refused.
+func (r *Room) End(ctx context.Context, colony int64, how string, at time.Time) error {
+	how = strings.TrimSpace(how)
+	if how == "" {
+		return fault.Bad("/how", "Say what became of it.")
+	}
+	return r.changeLiving(ctx, colony, "lost", how, func(ctx context.Context, tx pgx.Tx, _ Colony) error {
+		if _, err := claims.BreakForFact(ctx, tx, r.db.Now(), claims.Colony(colony), 0, "the colony is gone: "+how); err != nil {
+			return err
+		}
+		if _, err := tx.Exec(ctx, `UPDATE housing SET to_at = greatest($2, from_at) WHERE colony_id = $1 AND to_at IS NULL`, colony, at); err != nil {
+			return err
+		}
+		_, err := tx.Exec(ctx, `UPDATE colony SET ended_at = $2, ended_how = $3 WHERE id = $1`, colony, at, how)
+		return err
+	})
+}
+
+func (r *Room) changeLiving(ctx context.Context, colony int64, kind, note string, change func(context.Context, pgx.Tx, Colony) error) error {
+	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		c, err := r.lockColony(ctx, tx, colony)
+		if err != nil {
+			return err
+		}
+		if c.EndedAt != nil {
+			return fault.New(fault.Conflict, "This colony is gone already: %s.", c.EndedHow)
+		}
+		if err := change(ctx, tx, c); err != nil {
+			return err
+		}
+		_, err = tx.Exec(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, note) VALUES ($1, $2, $3, $4)`, colony, kind, r.db.Now(), note)
+		return err
+	})
+}
+
+// Give changes the owner and, with keeper, who keeps a colony from an instant on, and
+// writes the movement record when it goes from one place to another.
+func (r *Room) Give(ctx context.Context, m Move) error {
+	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		c, err := r.lockColony(ctx, tx, m.ColonyID)
+		if err != nil {
+			return err
+		}
+		if c.EndedAt != nil {
+			return fault.New(fault.Conflict, "This colony is gone: %s.", c.EndedHow)
+		}
+		if m.At.IsZero() {
+			m.At = r.db.Now()
+		}
+		steps := []struct {
+			on     bool
+			table  string
+			insert string
+			args   []any
+		}{
+			{m.ChangesOwner, "colony_owner", `INSERT INTO colony_owner (colony_id, party_id, from_at) VALUES ($1, $2, $3)`, []any{m.ColonyID, m.OwnerID, m.At}},
+			{m.ChangesOwner, "colony_keeper", `INSERT INTO colony_keeper (colony_id, party_id, from_at) VALUES ($1, $2, $3)`, []any{m.ColonyID, m.OwnerID, m.At}},
+			{true, "colony_place", `INSERT INTO colony_place (colony_id, site_id, place, from_at) VALUES ($1, $2, $3, $4)`, []any{m.ColonyID, m.SiteID, m.Place, m.At}},
+		}
+		for _, s := range steps {
+			if !s.on {
+				continue
+			}
+			if _, err := tx.Exec(ctx, `UPDATE `+s.table+` SET to_at = greatest($2, from_at) WHERE colony_id = $1 AND to_at IS NULL`, m.ColonyID, m.At); err != nil {
+				return err
+			}
+			if _, err := tx.Exec(ctx, s.insert, s.args...); err != nil {
+				return err
+			}
+		}
+		from := c.PlaceName
+		if from == "" {
+			from = "the workshop"
+		}
+		_, err = tx.Exec(ctx, `INSERT INTO movement (colony_id, from_place, to_place, from_site_id, to_site_id, to_party_id, happened_at, note) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			m.ColonyID, from, m.Place, c.SiteID, m.SiteID, m.OwnerID, m.At, m.Note)
+		return err
+	})
+}
+
+// Move says where a colony goes and to whom.
+type Move struct {
+	ColonyID     int64
+	ChangesOwner bool
+	OwnerID      *int64 // nil: the workshop
+	SiteID       *int64
+	Place        string // in words
+	At           time.Time
+	Note         string
+}
+
+// Movement is one line of the movement record.
+type Movement struct {
+	ID         int64     `db:"id"`
+	ColonyID   int64     `db:"colony_id"`
+	Number     string    `db:"number"`
+	FromPlace  string    `db:"from_place"`
+	ToPlace    string    `db:"to_place"`
+	HappenedAt time.Time `db:"happened_at"`
+	Note       string    `db:"note"`
+}
+
+// MovementList gives the movements between two instants, newest first, at most 500.
+func (r *Room) MovementList(ctx context.Context, from, to time.Time) ([]Movement, error) {
+	return postgres.List[Movement](ctx, r.db, `SELECT m.id, m.colony_id, c.number, m.from_place, m.to_place, m.happened_at, m.note FROM movement m JOIN colony c ON c.id = m.colony_id
+WHERE m.happened_at >= $1 AND m.happened_at < $2 ORDER BY m.happened_at DESC, m.id DESC LIMIT 500`, from, to)
+}
+
+// Split makes a new colony from part of another: the child lives in box from at on and
+// settles after the species' settling weeks.
+func (r *Room) Split(ctx context.Context, parent int64, box int64, at time.Time, note string) (Colony, error) {
+	var child Colony
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		p, err := r.lockColony(ctx, tx, parent)
+		if err != nil {
+			return err
+		}
+		switch {
+		case p.EndedAt != nil:
+			return fault.New(fault.Conflict, "This colony is gone; it cannot be split.")
+		case p.HeldBackBecause != "":
+			return fault.New(fault.Conflict, "This colony is held back (%s). It is not split until it is released.", p.HeldBackBecause)
+		case p.SpeciesID == nil:
+			return fault.New(fault.Conflict, "Note first which kind of bee it is.")
+		}
+		sp, err := r.SpeciesGet(ctx, *p.SpeciesID)
+		if err != nil {
+			return err
+		}
+		set, err := house.SettingsIn(ctx, tx)
+		if err != nil {
+			return err
+		}
+		if at.IsZero() {
+			at = r.db.Now()
+		}
+		on := house.DateIn(at, set.Location())
+		n := NewColony{BeganOn: &on, Origin: "Split from " + p.Number, SpeciesID: *p.SpeciesID, SpeciesSure: p.SpeciesSure != nil && *p.SpeciesSure, FoundBy: "as its parent", OwnerID: p.OwnerID, KeeperID: p.KeeperID,
+			BoxID: &box, HousedAt: at, Place: p.PlaceName, SiteID: p.SiteID, Notes: note, Parents: []Parent{{ParentID: parent, Kind: "split", HappenedOn: &on}}}
+		if sp.SettlingWeeks != nil {
+			n.SettlesAbout = ptr(on.AddDate(0, 0, 7**sp.SettlingWeeks))
+		}
+		if child, err = r.ColonyMake(ctx, n); err != nil {
+			return err
+		}
+		_, err = tx.Exec(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, note) VALUES ($1, 'split', $2, $3)`, parent, at, "Gave "+child.Number+". "+note)
+		return err
+	})
+	return child, err
+}
