@@ -108,7 +108,7 @@ func (s *slab) read(r *rand.Rand, n int, share float64) {
 			continue
 		}
 		mc := s.mean[day]
-		mc = max(1, mc+meterSpread(mc)*r.NormFloat64())
+		mc = min(max(1, mc+meterSpread(mc)*r.NormFloat64()), s.mean[0]) // above green is refused
 		s.in.Readings = append(s.in.Readings, Reading{stacked.AddDate(0, 0, day).Format(time.DateOnly), mc})
 	}
 }

@@ -37,7 +37,7 @@ type DryingIn struct {
 	StartMCPct  *float64  `json:"start_mc_pct,omitempty"` // when stacked; left out: 70, give or take a third
 	TargetMCPct float64   `json:"target_mc_pct" need:"yes"`
 	Climate     []Month   `json:"climate" need:"yes"`
-	Readings    []Reading `json:"readings,omitempty"` // in order of date
+	Readings    []Reading `json:"readings,omitempty"` // in order of date; several of one day count as their mean
 	AsOf        string    `json:"as_of,omitempty"`    // left out: the last reading, else stacked_on
 }
 
@@ -95,9 +95,11 @@ type pack struct {
 	air      air
 }
 
+// reading is the mean of one day's sample boards.
 type reading struct {
-	day int
-	mc  float64
+	day    int
+	mc     float64
+	boards int
 }
 
 // last gives the day from which the forecast sets out.
@@ -140,7 +142,7 @@ func (p *pack) readReadings(c *contract.Checks, in []Reading) {
 	}
 	highest := float64(250)
 	if p.measured {
-		highest = 1.25*p.start + 5 // a meter may read that far above what was measured green
+		highest = 1.15*p.start + 3 // a meter may read that far above what was measured green
 	}
 	for i, r := range in {
 		at := fmt.Sprintf("/readings/%d", i)
@@ -154,14 +156,25 @@ func (p *pack) readReadings(c *contract.Checks, in []Reading) {
 			c.Add(at+"/on", "lies before the pack was stacked")
 		case day > mostAgeDays:
 			c.Add(at+"/on", "lies more than ten years after the pack was stacked")
-		case len(p.readings) > 0 && day <= p.last():
-			c.Add(at+"/on", "must be later than the reading before it")
+		case day < p.last():
+			c.Add(at+"/on", "lies before the reading above it: put readings in order of date")
 		}
 		if c.Number(at+"/mc_pct", r.MCPct, 0, 250) && r.MCPct > highest {
 			c.Add(at+"/mc_pct", "is above green (%g %%)", p.start)
 		}
-		p.readings = append(p.readings, reading{day, r.MCPct})
+		p.add(day, r.MCPct)
 	}
+}
+
+// add notes a reading; sample boards read on one day count as their mean.
+func (p *pack) add(day int, mc float64) {
+	if n := len(p.readings); n > 0 && p.readings[n-1].day == day {
+		r := &p.readings[n-1]
+		r.mc = (r.mc*float64(r.boards) + mc) / float64(r.boards+1)
+		r.boards++
+		return
+	}
+	p.readings = append(p.readings, reading{day, mc, 1})
 }
 
 func (p *pack) readAsOf(c *contract.Checks, text string) {

@@ -112,6 +112,20 @@ func TestAsOf(t *testing.T) {
 	require.InDelta(t, 30, dry(t, in).Curve[0].MCPct, 1e-9, "read on the day of stacking")
 }
 
+// TestSampleBoards: boards read on one day are as good as their mean, and surer than one.
+func TestSampleBoards(t *testing.T) {
+	t.Parallel()
+	in := plain()
+	in.Readings = []Reading{{"2031-04-20", 24}}
+	one := dry(t, in)
+	in.Readings = []Reading{{"2031-04-20", 22}, {"2031-04-20", 27}, {"2031-04-20", 23}}
+	three := dry(t, in)
+	stacked := time.Date(2031, 3, 1, 0, 0, 0, 0, time.UTC)
+	require.InDelta(t, dayOf(t, stacked, *one.ReadyOn), dayOf(t, stacked, *three.ReadyOn), 5)
+	require.Less(t, dayOf(t, stacked, *three.ReadyOnP80)-dayOf(t, stacked, *three.ReadyOn),
+		dayOf(t, stacked, *one.ReadyOnP80)-dayOf(t, stacked, *one.ReadyOn)+1)
+}
+
 func TestRefuses(t *testing.T) {
 	t.Parallel()
 	tests := []struct{ name, from, to, pointer string }{
@@ -123,8 +137,8 @@ func TestRefuses(t *testing.T) {
 		{"eleven months", `{"temperature_c":25,"humidity_pct":68},`, ``, "/climate"},
 		{"humidity over a hundred", `"humidity_pct":70`, `"humidity_pct":170`, "/climate/1/humidity_pct"},
 		{"reading before stacking", `2031-04-10`, `2031-02-10`, "/readings/0/on"},
-		{"readings out of order", `2031-05-10`, `2031-04-10`, "/readings/1/on"},
-		{"reading above green", `"mc_pct":33`, `"mc_pct":133`, "/readings/0/mc_pct"},
+		{"readings out of order", `2031-05-10`, `2031-04-09`, "/readings/1/on"},
+		{"reading above green", `"mc_pct":33`, `"mc_pct":80`, "/readings/0/mc_pct"},
 		{"as of before the last reading", `"as_of":"2031-06-01"`, `"as_of":"2031-05-01"`, "/as_of"},
 		{"as of in another age", `"as_of":"2031-06-01"`, `"as_of":"2131-05-01"`, "/as_of"},
 		{"target left out", `"target_mc_pct":15,`, ``, "/target_mc_pct"},

@@ -139,7 +139,7 @@ func (p *pack) fit(l law) float64 {
 	mc, next, total := l.start, 0, 0.0
 	for day := 0; next < len(p.readings); day++ {
 		if r := p.readings[next]; r.day == day {
-			spread := math.Hypot(meterSpread(r.mc), lawShare*mc)
+			spread := math.Hypot(r.spread(), lawShare*mc)
 			z := (r.mc - mc) / spread
 			total -= (z*z/2 + math.Log(spread)) * math.Exp2(-float64(p.last()-day)/halfWeightDays)
 			next++
@@ -149,7 +149,10 @@ func (p *pack) fit(l law) float64 {
 	return total
 }
 
-// meterSpread gives the standard deviation of a reading.
+// spread gives the standard deviation of a day's mean reading.
+func (r reading) spread() float64 { return meterSpread(r.mc) / math.Sqrt(float64(r.boards)) }
+
+// meterSpread gives the standard deviation of one reading.
 func meterSpread(mc float64) float64 {
 	if mc > greenMeterPct {
 		return greenMeterShare * mc
@@ -163,7 +166,7 @@ func (p *pack) forecast(k knowledge) []float64 {
 	from := p.starts()
 	if n := len(p.readings); n > 0 {
 		r := p.readings[n-1]
-		from = normal(r.mc, meterSpread(r.mc), fewPoints)
+		from = normal(r.mc, r.spread(), fewPoints)
 	}
 	future := normal(0, math.Hypot(spreadPace, spreadDrift), futurePoints)
 	weights := k.drift(future)
