@@ -1,0 +1,181 @@
+package books
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"kerfbook/internal/fault"
+	"kerfbook/internal/house"
+	"kerfbook/internal/postgres"
+)
+
+// Payment is money, or something in its place, that came in or went back.
+type Payment struct {
+	ID          int64     `db:"id"`
+	Number      string    `db:"number"`
+	OrderID     int64     `db:"order_id"`
+	Kind        string    `db:"kind"`         // deposit, payment, refund
+	Method      string    `db:"method"`       // cash, transfer, card, cheque, in kind
+	AmountMinor int64     `db:"amount_minor"` // with tax; a refund goes out
+	InKind      string    `db:"in_kind"`
+	HappenedAt  time.Time `db:"happened_at"`
+	DocumentID  *int64    `db:"document_id"` // the receipt
+	Note        string    `db:"note"`
+	OrderNumber string    `db:"order_number"`
+	PartyName   string    `db:"party_name"`
+}
+
+const paymentSelect = `SELECT y.id, y.number, y.order_id, y.kind, y.method, y.amount_minor, y.in_kind, y.happened_at, y.document_id, y.note, o.number AS order_number, p.name AS party_name
+FROM payment y JOIN sale_order o ON o.id = y.order_id JOIN party p ON p.id = o.party_id `
+
+// Result is what came of a payment: the payment and the order's balance after it.
+type Result struct {
+	Payment      Payment
+	BalanceMinor int64 // still to be paid; negative is credit
+}
+
+func (p *Payment) check(now time.Time) error {
+	var l fault.List
+	l.Check(p.Kind == "deposit" || p.Kind == "payment" || p.Kind == "refund", "/kind", "It is a deposit, a payment or a refund.")
+	switch p.Method {
+	case "cash", "transfer", "card", "cheque", "in kind":
+	default:
+		l.Add("/method", "It was paid by cash, transfer, card, cheque or in kind.")
+	}
+	l.Check(p.AmountMinor > 0, "/amount_minor", "An amount is more than nothing.")
+	l.Check(p.AmountMinor <= 1e11, "/amount_minor", "This amount is too large.")
+	l.Check(p.Method != "in kind" || strings.TrimSpace(p.InKind) != "", "/in_kind", "Say what was given instead of money, such as a log.")
+	l.Check(!p.HappenedAt.After(now.Add(time.Hour)), "/happened_at", "A payment is noted when it is made, not before.")
+	checkText(&l, "/in_kind", p.InKind)
+	checkText(&l, "/note", p.Note)
+	return l.Err()
+}
+
+// DrawReceipt makes the receipt of a payment that has its number; balance is what is
+// still to be paid after it.
+type DrawReceipt func(ctx context.Context, p Payment, balanceMinor int64) ([]byte, error)
+
+// PaymentMake notes a payment against an order, with its receipt when draw is given.
+// What is paid beyond the price is credit. Errors: Conflict for a refund of more than
+// was paid.
+func (r *Room) PaymentMake(ctx context.Context, p Payment, draw DrawReceipt) (Result, error) {
+	var out Result
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		now := r.db.Now()
+		if p.HappenedAt.IsZero() {
+			p.HappenedAt = now
+		}
+		if err := p.check(now); err != nil {
+			return err
+		}
+		if _, err := postgres.Value[int64](ctx, tx, `SELECT id FROM sale_order WHERE id = $1 FOR UPDATE`, p.OrderID); err != nil {
+			return err
+		}
+		owed, paid, err := owedAndPaid(ctx, tx, p.OrderID)
+		if err != nil {
+			return err
+		}
+		sign := int64(1)
+		if p.Kind == "refund" {
+			sign = -1
+			if p.AmountMinor > paid {
+				return fault.New(fault.Conflict, "Only %s was paid on this order; no more than that can go back.", amount(paid))
+			}
+		}
+		balance := owed - paid - sign*p.AmountMinor
+		if p.Number, err = house.Number(ctx, tx, "payment", "P"); err != nil {
+			return err
+		}
+		if draw != nil {
+			pdf, err := draw(ctx, p, balance)
+			if err != nil {
+				return err
+			}
+			doc, err := house.PaperKeep(ctx, tx, "receipt", p.Number, 1, now, pdf)
+			if err != nil {
+				return err
+			}
+			p.DocumentID = &doc
+		}
+		if err := tx.QueryRow(ctx, `INSERT INTO payment (number, order_id, kind, method, amount_minor, in_kind, happened_at, document_id, note) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) RETURNING id`,
+			p.Number, p.OrderID, p.Kind, p.Method, p.AmountMinor, strings.TrimSpace(p.InKind), p.HappenedAt, p.DocumentID, p.Note).Scan(&p.ID); err != nil {
+			return err
+		}
+		out = Result{Payment: p, BalanceMinor: balance}
+		return nil
+	})
+	return out, err
+}
+
+// amount writes minor units with two decimals, for sentences.
+func amount(minor int64) string { return fmt.Sprintf("%d.%02d", minor/100, minor%100) }
+
+// owedAndPaid are the price of what is not cancelled and what came in less refunds.
+func owedAndPaid(ctx context.Context, q postgres.Querier, order int64) (owed, paid int64, err error) {
+	err = q.QueryRow(ctx, `SELECT coalesce((SELECT sum(l.price_minor - CASE WHEN t.gone = 0 THEN 0 ELSE round(l.price_minor::numeric * t.gone / t.units) END)
+	FROM order_line l JOIN LATERAL (SELECT count(*) AS units, count(cancelled_at) AS gone FROM order_unit WHERE order_line_id = l.id) t ON true WHERE l.order_id = $1), 0)::bigint,
+	coalesce((SELECT sum(CASE kind WHEN 'refund' THEN -amount_minor ELSE amount_minor END) FROM payment WHERE order_id = $1), 0)::bigint`, order).Scan(&owed, &paid)
+	return owed, paid, postgres.Translate(err)
+}
+
+// Balance gives the price of an order, what was paid on it, and what is still to be
+// paid (negative: credit).
+func (r *Room) Balance(ctx context.Context, order int64) (owed, paid, balance int64, err error) {
+	owed, paid, err = owedAndPaid(ctx, r.db, order)
+	return owed, paid, owed - paid, err
+}
+
+// PaymentsOf gives the payments of an order, oldest first.
+func (r *Room) PaymentsOf(ctx context.Context, order int64) ([]Payment, error) {
+	return postgres.List[Payment](ctx, r.db, paymentSelect+`WHERE y.order_id = $1 ORDER BY y.happened_at, y.id`, order)
+}
+
+// PaymentByNumber reads one payment.
+func (r *Room) PaymentByNumber(ctx context.Context, number string) (Payment, error) {
+	return postgres.One[Payment](ctx, r.db, paymentSelect+`WHERE y.number = $1`, number)
+}
+
+// PaymentList gives payments from the newest, and the mark of the next page.
+func (r *Room) PaymentList(ctx context.Context, limit int, after string) ([]Payment, string, error) {
+	m, err := postgres.ReadMark(after)
+	if err != nil {
+		return nil, "", err
+	}
+	at, id := time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC), int64(1)<<62
+	if after != "" {
+		if at, err = time.Parse(time.RFC3339Nano, m.Key); err != nil {
+			return nil, "", fault.Bad("/after", "This page mark is not one of ours. Start the list again.")
+		}
+		id = m.ID
+	}
+	n := postgres.PageSize(limit)
+	list, err := postgres.List[Payment](ctx, r.db, paymentSelect+`WHERE (y.happened_at, y.id) < ($1, $2) ORDER BY y.happened_at DESC, y.id DESC LIMIT $3`, at, id, n+1)
+	list, next := postgres.CutPage(list, n, func(p Payment) postgres.Mark {
+		return postgres.Mark{Key: p.HappenedAt.Format(time.RFC3339Nano), ID: p.ID}
+	})
+	return list, next, err
+}
+
+// Held is a deposit on work that is still owed.
+type Held struct {
+	OrderID     int64     `db:"order_id"`
+	OrderNumber string    `db:"order_number"`
+	PartyName   string    `db:"party_name"`
+	PaidMinor   int64     `db:"paid_minor"`
+	FirstAt     time.Time `db:"first_at"`
+}
+
+// DepositsHeld gives what was paid on orders of which nothing is handed over yet,
+// oldest first.
+func (r *Room) DepositsHeld(ctx context.Context) ([]Held, error) {
+	return postgres.List[Held](ctx, r.db, `SELECT o.id AS order_id, o.number AS order_number, p.name AS party_name,
+	sum(CASE y.kind WHEN 'refund' THEN -y.amount_minor ELSE y.amount_minor END)::bigint AS paid_minor, min(y.happened_at) AS first_at
+FROM sale_order o JOIN party p ON p.id = o.party_id JOIN payment y ON y.order_id = o.id
+WHERE EXISTS (SELECT 1 FROM order_line l JOIN order_unit u ON u.order_line_id = l.id WHERE l.order_id = o.id AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL)
+	AND NOT EXISTS (SELECT 1 FROM order_line l JOIN order_unit u ON u.order_line_id = l.id WHERE l.order_id = o.id AND u.handed_over_at IS NOT NULL)
+GROUP BY o.id, p.name HAVING sum(CASE y.kind WHEN 'refund' THEN -y.amount_minor ELSE y.amount_minor END) > 0 ORDER BY first_at, o.id LIMIT 500`)
+}

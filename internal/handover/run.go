@@ -1,0 +1,173 @@
+package handover
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"kerfbook/internal/fault"
+	"kerfbook/internal/house"
+	"kerfbook/internal/postgres"
+)
+
+// Run is a day's deliveries and pick-ups.
+type Run struct {
+	ID            int64      `db:"id"`
+	Version       int        `db:"version"`
+	Number        string     `db:"number"`
+	RunOn         time.Time  `db:"run_on"`
+	Kind          string     `db:"kind"` // delivery, collection, visits
+	Driver        string     `db:"driver"`
+	KM            *float64   `db:"km"`
+	ForecastC     *float64   `db:"forecast_c"`
+	DoneAt        *time.Time `db:"done_at"`
+	PutOffBecause string     `db:"put_off_because"`
+	CancelledAt   *time.Time `db:"cancelled_at"`
+	Notes         string     `db:"notes"`
+	Stops         []Stop     `db:"-"`
+}
+
+// Stop is one stop of a run.
+type Stop struct {
+	ID          int64      `db:"id"`
+	Version     int        `db:"version"`
+	RunID       int64      `db:"run_id"`
+	Position    int        `db:"position"`
+	UnitID      *int64     `db:"order_unit_id"`
+	ColonyID    *int64     `db:"colony_id"`
+	HostTreeID  *int64     `db:"host_tree_id"`
+	SiteID      *int64     `db:"site_id"`
+	What        string     `db:"what"`
+	MassKG      *float64   `db:"mass_kg"`
+	ClosedAt    *time.Time `db:"closed_at"` // entrance closed
+	OpenedAt    *time.Time `db:"opened_at"` // entrance opened
+	DoneAt      *time.Time `db:"done_at"`
+	PartyName   string     `db:"party_name"`
+	PartyPhone  string     `db:"party_phone"`
+	Address     string     `db:"address"`
+	OrderID     *int64     `db:"order_id"`
+	OrderNumber *string    `db:"order_number"`
+}
+
+const runSelect = `SELECT id, version, number, run_on, kind, driver, km::float8 AS km, forecast_c::float8 AS forecast_c, done_at, put_off_because, cancelled_at, notes FROM run `
+
+const stopSelect = `SELECT s.id, s.version, s.run_id, s.position, s.order_unit_id, s.colony_id, s.host_tree_id, s.site_id, s.what, s.mass_kg::float8 AS mass_kg, s.closed_at, s.opened_at, s.done_at,
+	coalesce(p.name::text, '') AS party_name, coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS party_phone,
+	coalesce(concat_ws(', ', nullif(t.address::text, ''), nullif(t.town::text, '')), '') AS address, o.id AS order_id, o.number AS order_number
+FROM run_stop s LEFT JOIN order_unit u ON u.id = s.order_unit_id LEFT JOIN order_line l ON l.id = u.order_line_id LEFT JOIN sale_order o ON o.id = l.order_id
+LEFT JOIN party p ON p.id = o.party_id LEFT JOIN site t ON t.id = coalesce(s.site_id, u.site_id, o.site_id) `
+
+// RunMake makes a run with its stops in the order given. Errors: Invalid for a day that
+// is past or more than 200 stops.
+func (r *Room) RunMake(ctx context.Context, n Run) (Run, error) {
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		set, err := house.SettingsIn(ctx, tx)
+		if err != nil {
+			return err
+		}
+		if n.Kind == "" {
+			n.Kind = "delivery"
+		}
+		var l fault.List
+		l.Check(n.Kind == "delivery" || n.Kind == "collection" || n.Kind == "visits", "/kind", "A run is a delivery, a collection or visits.")
+		l.Check(!n.RunOn.IsZero() && !n.RunOn.Before(set.Today(r.db.Now())), "/run_on", "This day is past. Choose today or later.")
+		l.Check(len(n.Stops) > 0, "/stops", "A run needs at least one stop.")
+		l.Check(len(n.Stops) <= 200, "/stops", "A run holds at most 200 stops.")
+		checkText(&l, "/driver", n.Driver, 200)
+		checkText(&l, "/notes", n.Notes, 20000)
+		if err := l.Err(); err != nil {
+			return err
+		}
+		if n.Number, err = house.Number(ctx, tx, "run", "R"); err != nil {
+			return err
+		}
+		if err := tx.QueryRow(ctx, `INSERT INTO run (number, run_on, kind, driver, km, forecast_c, notes) VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING id, version`,
+			n.Number, n.RunOn, n.Kind, n.Driver, n.KM, n.ForecastC, n.Notes).Scan(&n.ID, &n.Version); err != nil {
+			return err
+		}
+		for i, s := range n.Stops {
+			if _, err := tx.Exec(ctx, `INSERT INTO run_stop (run_id, position, order_unit_id, colony_id, host_tree_id, site_id, what, mass_kg) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+				n.ID, i+1, s.UnitID, s.ColonyID, s.HostTreeID, s.SiteID, strings.TrimSpace(s.What), s.MassKG); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return Run{}, err
+	}
+	return r.RunGet(ctx, n.ID)
+}
+
+// RunGet reads a run with its stops.
+func (r *Room) RunGet(ctx context.Context, id int64) (Run, error) {
+	n, err := postgres.One[Run](ctx, r.db, runSelect+`WHERE id = $1`, id)
+	if err != nil {
+		return n, err
+	}
+	n.Stops, err = postgres.List[Stop](ctx, r.db, stopSelect+`WHERE s.run_id = $1 ORDER BY s.position`, id)
+	return n, err
+}
+
+// RunList gives runs without stops: from day on in their order, or before it from the
+// newest when past is set.
+func (r *Room) RunList(ctx context.Context, day time.Time, past bool) ([]Run, error) {
+	if past {
+		return postgres.List[Run](ctx, r.db, runSelect+`WHERE run_on < $1 ORDER BY run_on DESC, id DESC LIMIT 100`, day)
+	}
+	return postgres.List[Run](ctx, r.db, runSelect+`WHERE run_on >= $1 AND cancelled_at IS NULL ORDER BY run_on, id LIMIT 100`, day)
+}
+
+// StopMark notes what happened at a stop: closed, opened or done, at an instant.
+func (r *Room) StopMark(ctx context.Context, stop int64, what string, at time.Time) error {
+	column, ok := map[string]string{"closed": "closed_at", "opened": "opened_at", "done": "done_at"}[what]
+	if !ok {
+		return fault.Bad("/what", "A stop is closed, opened or done.")
+	}
+	if at.IsZero() {
+		at = r.db.Now()
+	}
+	if at.After(r.db.Now().Add(time.Hour)) {
+		return fault.Bad("/happened_at", "This is noted when it is done, not before.")
+	}
+	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		var run int64
+		if err := tx.QueryRow(ctx, `UPDATE run_stop SET `+column+` = $2 WHERE id = $1 RETURNING run_id`, stop, at).Scan(&run); err != nil {
+			return err
+		}
+		_, err := tx.Exec(ctx, `UPDATE run SET done_at = $2 WHERE id = $1 AND done_at IS NULL AND NOT EXISTS (SELECT 1 FROM run_stop WHERE run_id = $1 AND done_at IS NULL)`, run, at)
+		return err
+	})
+}
+
+// RunPutOff moves a run to another day with the reason.
+func (r *Room) RunPutOff(ctx context.Context, id int64, version int, to time.Time, because string) error {
+	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		set, err := house.SettingsIn(ctx, tx)
+		if err != nil {
+			return err
+		}
+		if to.Before(set.Today(r.db.Now())) {
+			return fault.Bad("/run_on", "This day is past. Choose today or later.")
+		}
+		var got int64
+		err = tx.QueryRow(ctx, `UPDATE run SET run_on = $3, put_off_because = $4 WHERE id = $1 AND version = $2 AND done_at IS NULL RETURNING id`, id, version, to, strings.TrimSpace(because)).Scan(&got)
+		return postgres.StaleOr(ctx, tx, err, "run", id)
+	})
+}
+
+// RunCancel takes a run off the list.
+func (r *Room) RunCancel(ctx context.Context, id int64, version int) error {
+	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		var got int64
+		err := tx.QueryRow(ctx, `UPDATE run SET cancelled_at = $3 WHERE id = $1 AND version = $2 AND done_at IS NULL RETURNING id`, id, version, r.db.Now()).Scan(&got)
+		return postgres.StaleOr(ctx, tx, err, "run", id)
+	})
+}
+
+// StillClosed gives the stops whose entrance was closed and not opened again.
+func (r *Room) StillClosed(ctx context.Context) ([]Stop, error) {
+	return postgres.List[Stop](ctx, r.db, stopSelect+`WHERE s.closed_at IS NOT NULL AND s.opened_at IS NULL ORDER BY s.closed_at LIMIT 200`)
+}
