@@ -70,6 +70,7 @@ func TestWithTxCommitsOrRollsBack(t *testing.T) {
 	})
 	require.Equal(t, 11, boards(t, db, 1))
 
+	connections := db.Pool().Stat().NewConnsCount()
 	ctx, cancel := context.WithCancel(t.Context())
 	err = db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		set(ctx, tx, 14)
@@ -80,6 +81,7 @@ func TestWithTxCommitsOrRollsBack(t *testing.T) {
 	require.Equal(t, fault.Unavailable, fault.KindOf(err))
 	require.Equal(t, 11, boards(t, db, 1))
 	require.Zero(t, db.Pool().Stat().AcquiredConns())
+	require.Equal(t, connections, db.Pool().Stat().NewConnsCount(), "the connection outlives a request that was broken off")
 }
 
 func TestWithTxInsideIsASavepoint(t *testing.T) {
