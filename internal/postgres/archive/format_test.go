@@ -2,6 +2,8 @@ package archive
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"crypto/sha512"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -28,6 +30,15 @@ func forge(t *testing.T, frames ...any) []byte {
 	return file.Bytes()
 }
 
+// empties are the frames of a whole archive without rows.
+func empties(info Info, tables []tableHead) []any {
+	frames := []any{info}
+	for _, t := range tables {
+		frames = append(frames, t, tableEnd{SHA256: hexSum(sha256.New())})
+	}
+	return append(frames, tail{})
+}
+
 // The checksum is right and the content is not: made by another program, or by hand.
 func TestForgedArchivesAreRefused(t *testing.T) {
 	t.Parallel()
@@ -38,6 +49,11 @@ func TestForgedArchivesAreRefused(t *testing.T) {
 	require.NoError(t, err)
 	right := Info{SchemaVersion: latest, Tables: len(tables)}
 	first := tables[0]
+	whole := empties(right, tables)
+	miscounted := empties(right, tables)
+	miscounted[2] = tableEnd{Rows: 1, SHA256: hexSum(sha256.New())}
+	misread := empties(right, tables)
+	misread[4] = tableEnd{SHA256: hexSum(sha512.New512_256())}
 	tests := []struct {
 		name string
 		file []byte
@@ -54,7 +70,9 @@ func TestForgedArchivesAreRefused(t *testing.T) {
 		{"rows where a table belongs", forge(t, right, []byte("1\t2\n")), fault.Invalid},
 		{"rows that end early", forge(t, right, first, []byte("1\t2\n")), fault.Invalid},
 		{"rows that do not fit", forge(t, right, first, []byte("x\n"), tableEnd{}), fault.Invalid},
-		{"another count", forge(t, right, first, tableEnd{Rows: 1}), fault.Invalid},
+		{"another count", forge(t, miscounted...), fault.Invalid},
+		{"another checksum of a table", forge(t, misread...), fault.Invalid},
+		{"more than there should be", forge(t, append(whole, tail{})...), fault.Invalid},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -65,4 +83,6 @@ func TestForgedArchivesAreRefused(t *testing.T) {
 			require.Equal(t, tables, now, "the book is as it was")
 		})
 	}
+	_, err = Restore(t.Context(), db, bytes.NewReader(forge(t, whole...)), Options{Replace: true})
+	require.NoError(t, err, "the rest was right")
 }
