@@ -12,14 +12,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	_ "kerfbook/internal/access" // the rooms that explain constraints
+	_ "kerfbook/internal/apiary"
 	_ "kerfbook/internal/claims"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/pgtest"
 	_ "kerfbook/internal/sales"
+	_ "kerfbook/internal/timber"
 )
 
 // explaining are the rooms imported above.
-var explaining = []string{"access", "claims", "sales"}
+var explaining = []string{"access", "apiary", "claims", "sales", "timber"}
 
 // A sentence for a constraint that is not there would never be said: a misspelt name, or
 // one that a migration has renamed. Names raised by triggers stand in their functions.

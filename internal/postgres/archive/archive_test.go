@@ -22,7 +22,8 @@ import (
 // one value larger than a frame.
 func filled(t *testing.T) *postgres.DB {
 	t.Helper()
-	db := pgtest.DB(t)
+	noon := time.Date(2026, 3, 14, 2, 0, 0, 0, time.UTC)
+	db := pgtest.DB(t, postgres.WithClock(func() time.Time { return noon }))
 	pgtest.Fill(t, db)
 	for i, odd := range []string{"tab\tand\nline", `\N`, `\.`, `back\slash`, "", "räuchert 木 \u2028", "\x01\x7f"} {
 		_, err := db.Exec(t.Context(), `INSERT INTO sign_in_failure (subject, at) VALUES ($1, $2)`, odd, time.Date(2026, 3, i+1, 1, 2, 3, 456789000, time.UTC))
@@ -243,7 +244,9 @@ func (f *full) Write(p []byte) (int, error) {
 func TestFullDiskIsReported(t *testing.T) {
 	t.Parallel()
 	db := filled(t)
-	size := len(backup(t, db))
+	whole := backup(t, db)
+	require.Equal(t, whole, backup(t, db), "the same book at the same time gives the same bytes")
+	size := len(whole)
 	for _, n := range []int{0, 10, size / 2, size - 40} {
 		_, err := archive.Backup(t.Context(), db, &full{n}, nil)
 		require.ErrorIs(t, err, errFull, "at %d", n)

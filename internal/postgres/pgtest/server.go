@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"io/fs"
 	"net/url"
 	"os"
@@ -75,12 +76,13 @@ func startPrivate(ctx context.Context) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if err := startReaper(dir); err != nil {
+	if reaper, err = startReaper(dir); err != nil {
 		_ = os.RemoveAll(dir)
 		return "", err
 	}
 	srv, err := private.Start(ctx, private.Options{Dir: dir, Throwaway: true})
 	if err != nil {
+		_ = reaper.Close() // it clears away
 		return "", err
 	}
 	return srv.URL(), nil
@@ -94,19 +96,18 @@ n=0
 while [ -n "$pid" ] && [ $n -lt 200 ] && kill -QUIT "$pid" 2>/dev/null; do sleep 0.05; n=$((n+1)); done
 rm -rf "$1"`
 
-func startReaper(dir string) error {
+func startReaper(dir string) (io.Closer, error) {
 	cmd := exec.Command("/bin/sh", "-c", reaperScript, "sh", dir)
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // a Ctrl-C is not for it
 	in, err := cmd.StdinPipe()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	reaperInput = in
-	return cmd.Start()
+	return in, cmd.Start()
 }
 
-// reaperInput is held open for as long as the program lives.
-var reaperInput any
+// reaper is the reaper's input, held open for as long as the program lives.
+var reaper io.Closer
 
 // sweep removes folders whose program and reaper were both killed.
 func sweep(parent string) {
