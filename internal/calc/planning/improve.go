@@ -22,12 +22,12 @@ const (
 
 // improve searches for a good list: the best of several rules, then moves of one
 // entry or of one job, kept when the plan gets no worse.
-func (l *layer) improve(ctx context.Context, bound int64) ([]int, error) {
+func (l *layer) improve(ctx context.Context, bound int64) ([]int, value) {
 	var best []int
-	var value value
+	var least value
 	for _, list := range l.p.firstLists() {
-		if v := l.lay(list); best == nil || v.less(value) {
-			best, value = list, v
+		if v := l.lay(list); best == nil || v.less(least) {
+			best, least = list, v
 		}
 		if ctx.Err() != nil {
 			break
@@ -36,19 +36,15 @@ func (l *layer) improve(ctx context.Context, bound int64) ([]int, error) {
 	rng := rand.New(rand.NewPCG(firstSeed, secondSeed))
 	l.work = 0
 	for try := 0; try < layTries && l.work < layWork && ctx.Err() == nil; try++ {
-		if value.failed == 0 && value.tardy <= bound {
+		if least.failed == 0 && least.tardy <= bound {
 			break
 		}
 		list := l.p.move(rng, best)
-		if v := l.lay(list); !value.less(v) {
-			best, value = list, v
+		if v := l.lay(list); !least.less(v) {
+			best, least = list, v
 		}
 	}
-	if value.failed > 0 {
-		l.lay(best)
-		return nil, l.noPlace()
-	}
-	return best, nil
+	return best, least
 }
 
 // noPlace names the first job that found no place in the last plan laid.

@@ -43,22 +43,34 @@ func Plan(ctx context.Context, in In) (Out, error) {
 
 // search picks the solver that fits and gives a timetable and a bound.
 func (p *problem) search(ctx context.Context, bound int64) (*timetable, int64, error) {
-	l := newLayer(p)
 	plain, err := p.newLine()
 	if err != nil {
 		return nil, 0, err
 	}
+	l := newLayer(p)
 	if plain != nil {
 		order, _ := plain.search(ctx, bound)
 		l.lay(p.listOf(order))
-		l.tighten()
 		return l.timetable, bound, nil
 	}
-	best, err := l.improve(ctx, bound)
-	if err != nil {
-		return nil, 0, err
+	best, v := l.improve(ctx, bound)
+	if v.failed > 0 {
+		v.tardy = never
+	}
+	if v.tardy > bound && len(p.steps) <= exactSteps {
+		last, least, all := p.solve(ctx, v.tardy)
+		if all {
+			bound = least
+		}
+		if last != nil {
+			l.layTurns(last)
+			return l.timetable, bound, nil
+		}
 	}
 	l.lay(best)
+	if v.failed > 0 {
+		return nil, 0, l.noPlace()
+	}
 	l.tighten()
 	return l.timetable, bound, nil
 }
