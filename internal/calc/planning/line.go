@@ -1,6 +1,10 @@
 package planning
 
-import "kerfbook/internal/calc/contract"
+import (
+	"context"
+
+	"kerfbook/internal/calc/contract"
+)
 
 // maxLine is the most minutes of work, all jobs together, for which the tables of
 // the one-hand solver are laid out.
@@ -93,4 +97,48 @@ func (l *line) costOf(order []int) int64 {
 		sum += l.cost(j, c)
 	}
 	return sum
+}
+
+// solve gives a good order and a lower bound, the two meeting where every cheaper
+// order was ruled out. bound is a lower bound that is known already. A third of
+// the search comes before the proof, the rest only where there is none.
+func (l *line) solve(ctx context.Context, bound int64) ([]int, int64) {
+	v := newVoyage(l)
+	v.start(ctx)
+	v.sail(ctx, l.rounds()/3, bound)
+	if v.least > bound && ctx.Err() == nil {
+		var better []int
+		if better, bound = l.prove(ctx, v.least, bound); better != nil {
+			v.land(better)
+		}
+		v.sail(ctx, l.rounds()-l.rounds()/3, bound)
+	}
+	return v.best, bound
+}
+
+// prove looks for an order cheaper than least, the cost of a known one, and gives
+// it (nil when none was found) and a lower bound, which equals its cost, or else
+// least, when every cheaper order was ruled out.
+func (l *line) prove(ctx context.Context, least, bound int64) ([]int, int64) {
+	r := newRelax(l)
+	if r == nil {
+		return nil, bound
+	}
+	bound = max(bound, relaxClimb.climb(ctx, r, least))
+	if bound >= least || l.n > chainJobs || ctx.Err() != nil {
+		return nil, bound
+	}
+	c := newChain(r)
+	bound = max(bound, chainClimb.climb(ctx, c, least))
+	if bound >= least || ctx.Err() != nil {
+		return nil, bound
+	}
+	order, all := c.subsets(ctx, least)
+	if order != nil {
+		least = l.costOf(order)
+	}
+	if all {
+		bound = least
+	}
+	return order, bound
 }

@@ -1,0 +1,140 @@
+package planning
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// allOrders gives the least cost over every order of the jobs.
+func allOrders(l *line) int64 {
+	best := int64(never)
+	var put func(order, left []int)
+	put = func(order, left []int) {
+		if len(left) == 0 {
+			best = min(best, l.costOf(order))
+			return
+		}
+		for i := range left {
+			rest := slices.Delete(slices.Clone(left), i, i+1)
+			put(append(order, left[i]), rest)
+		}
+	}
+	all := make([]int, l.n)
+	for j := range all {
+		all[j] = j
+	}
+	put(nil, all)
+	return best
+}
+
+// drawLine draws a plain problem; with a calendar where gaps are wanted.
+func drawLine(t *rapid.T, jobs int) In {
+	var in In
+	total := int64(0)
+	for j := range rapid.IntRange(1, jobs).Draw(t, "jobs") {
+		p := rapid.Int64Range(1, 30).Draw(t, "minutes")
+		total += p
+		in.Jobs = append(in.Jobs, Job{ID: fmt.Sprint(j), Minutes: &p, DueMinute: rapid.Int64Range(0, 100).Draw(t, "due"),
+			Weight: float64(rapid.IntRange(0, 9).Draw(t, "weight"))})
+	}
+	if rapid.Bool().Draw(t, "calendar") {
+		for at := int64(0); total > 0; {
+			at += rapid.Int64Range(0, 20).Draw(t, "closed")
+			open := rapid.Int64Range(5, 40).Draw(t, "open")
+			in.Calendar = append(in.Calendar, Spell{FromMinute: at, ToMinute: at + open})
+			at += open
+			total -= open
+		}
+	}
+	return in
+}
+
+func TestLineIsBest(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawLine(t, 6)
+		p, err := newProblem(in)
+		require.NoError(t, err)
+		l, err := p.newLine()
+		require.NoError(t, err)
+		require.NotNil(t, l)
+		want := allOrders(l)
+		out := mustPlan(t, in)
+		require.EqualValues(t, want, out.WeightedTardiness)
+		require.EqualValues(t, want, out.Bound)
+		require.True(t, out.Proved)
+
+		// The proof alone, started from a plan that is no good, neither claims too
+		// much nor misses the best order.
+		poor := want + rapid.Int64Range(1, 500).Draw(t, "poor")
+		order, bound := l.prove(context.Background(), poor, 0)
+		require.NotNil(t, order)
+		require.Equal(t, want, l.costOf(order))
+		require.Equal(t, want, bound)
+		order, bound = l.prove(context.Background(), want, 0)
+		require.Nil(t, order)
+		require.Equal(t, want, bound)
+
+		// The relaxations by themselves never pass the best plan.
+		r := newRelax(l)
+		require.LessOrEqual(t, relaxClimb.climb(context.Background(), r, poor), want)
+		require.LessOrEqual(t, chainClimb.climb(context.Background(), newChain(r), poor), want)
+	})
+}
+
+// TestTables runs the weighted rows of the two collections of worked instances.
+func TestTables(t *testing.T) {
+	t.Parallel()
+	seen := 0
+	for _, name := range []string{"textbook.csv", "enumerated.csv"} {
+		f, err := os.Open("testdata/" + name)
+		require.NoError(t, err)
+		defer f.Close()
+		r := csv.NewReader(f)
+		r.Comment = '#'
+		rows, err := r.ReadAll()
+		require.NoError(t, err)
+		for _, row := range rows[1:] {
+			// Sum T is sum wT with weights of 1; sum wC is sum wT with dues of 0.
+			if kind := row[1]; kind != "1||sum wT" && kind != "1||sum T" && kind != "1||sum wC" {
+				continue
+			}
+			seen++
+			data := map[string][]int64{}
+			for part := range strings.SplitSeq(row[2], ";") {
+				key, list, _ := strings.Cut(strings.TrimSpace(part), "=")
+				for w := range strings.FieldsSeq(list) {
+					v, err := strconv.ParseInt(w, 10, 64)
+					require.NoError(t, err)
+					data[key] = append(data[key], v)
+				}
+			}
+			var in In
+			for j, p := range data["p"] {
+				job := Job{ID: strconv.Itoa(j + 1), Minutes: &p, DueMinute: data["d"][j], Weight: 1}
+				if row[1] != "1||sum T" {
+					job.Weight = float64(data["w"][j])
+				}
+				if row[1] == "1||sum wC" {
+					job.DueMinute = 0
+				}
+				in.Jobs = append(in.Jobs, job)
+			}
+			want, err := strconv.ParseFloat(row[3], 64)
+			require.NoError(t, err)
+			out := mustPlan(t, in)
+			require.Equal(t, want, out.WeightedTardiness, "%s: %s", name, row[0])
+			require.True(t, out.Proved)
+		}
+	}
+	require.Equal(t, 6, seen)
+}
