@@ -1,0 +1,93 @@
+// Package answer joins records and calculations for one question at a time: how much,
+// when, what does today ask, where is it. It writes nothing but marks on the Day sheet.
+package answer
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"kerfbook/internal/access"
+	"kerfbook/internal/fault"
+	"kerfbook/internal/postgres"
+)
+
+// DayLine is one thing today asks.
+type DayLine struct {
+	Subject string      // what it speaks of, the same every day: quote:12:runs-out
+	Kind    string      // call, quote, build, timber, handover, follow-up, broken, run...
+	Text    string      // one sentence
+	Href    string      // the page where it is done
+	Area    access.Area // who may see it
+	Due     time.Time   // business date it is due on; zero: none
+	Late    bool        // the day is past
+}
+
+// DayMost is how many lines the Day sheet shows; the rest waits.
+const DayMost = 12
+
+// DayBook keeps which lines of the Day sheet were done or put off.
+type DayBook struct{ db *postgres.DB }
+
+// NewDayBook makes the book of marks.
+func NewDayBook(db *postgres.DB) *DayBook { return &DayBook{db} }
+
+// Left gives the lines that are still asked on day: neither done nor put off beyond it,
+// late ones first, then by due date.
+func (b *DayBook) Left(ctx context.Context, day time.Time, lines []DayLine) ([]DayLine, error) {
+	subjects := make([]string, len(lines))
+	for i, l := range lines {
+		subjects[i] = l.Subject
+	}
+	rows, err := b.db.Query(ctx, `SELECT subject FROM day_mark WHERE subject = ANY($1) AND (done_at IS NOT NULL OR put_off_to > $2)`, subjects, day)
+	if err != nil {
+		return nil, postgres.Translate(err)
+	}
+	gone, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return nil, postgres.Translate(err)
+	}
+	left := slices.DeleteFunc(slices.Clone(lines), func(l DayLine) bool { return slices.Contains(gone, l.Subject) })
+	slices.SortStableFunc(left, func(a, c DayLine) int {
+		switch {
+		case a.Late != c.Late:
+			return map[bool]int{true: -1, false: 1}[a.Late]
+		case a.Due.IsZero() != c.Due.IsZero():
+			return map[bool]int{true: 1, false: -1}[a.Due.IsZero()]
+		}
+		return a.Due.Compare(c.Due)
+	})
+	return left, nil
+}
+
+// MarkDone takes the line of subject off the Day sheet for good.
+func (b *DayBook) MarkDone(ctx context.Context, subject string) error {
+	return b.mark(ctx, subject, `INSERT INTO day_mark (subject, done_at) VALUES ($1, now())
+		ON CONFLICT (subject) DO UPDATE SET done_at = now(), at = now()`, subject)
+}
+
+// PutOff hides the line of subject until day to, which must lie after today.
+func (b *DayBook) PutOff(ctx context.Context, subject string, today, to time.Time) error {
+	if !to.After(today) {
+		return fault.Bad("/to", "Choose a day after today.")
+	}
+	return b.mark(ctx, subject, `INSERT INTO day_mark (subject, put_off_to) VALUES ($1, $2)
+		ON CONFLICT (subject) DO UPDATE SET put_off_to = $2, done_at = NULL, at = now()`, subject, to)
+}
+
+// Restore puts the line of subject back.
+func (b *DayBook) Restore(ctx context.Context, subject string) error {
+	return b.mark(ctx, subject, `DELETE FROM day_mark WHERE subject = $1`, subject)
+}
+
+func (b *DayBook) mark(ctx context.Context, subject, sql string, args ...any) error {
+	if subject == "" || len(subject) > 200 {
+		return fault.Bad("/subject", "This line of the Day sheet is not known.")
+	}
+	return b.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		_, err := tx.Exec(ctx, sql, args...)
+		return err
+	})
+}
