@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"regexp"
-	"strings"
 	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
@@ -111,9 +110,4 @@ var schemaChecks = []openapi3.SchemaValidationOption{
 		"int64": openapi3.NewRangeFormatValidator(int64(-1<<53), int64(1<<53)),
 	}),
 	openapi3.DisableSchemaErrorDetails(),
-}
-
-// title gives the operation's name for messages.
-func (o *operation) title() string {
-	return strings.ToUpper(o.route.Method) + " " + o.route.Path
 }

@@ -44,6 +44,9 @@ func (s *Server) fail(err error, c echo.Context) {
 		v.SignIn = signInPath("/")
 	}
 	c.Set(statusIn, p.Status)
+	if who, err := door.Who(c.Request(), s.Access); p.Status < 500 && err == nil {
+		c.SetRequest(door.As(c.Request(), who)) // an unknown address has not been asked who comes
+	}
 	if p.Status >= 500 || errorPage.show(s, c, p.Title, v) != nil {
 		s.apologise(c, p)
 	}

@@ -32,6 +32,8 @@ type Deps struct {
 	House   *house.Room
 	Answers door.Answers
 	Finder  *answer.Finder
+	DayBook *answer.DayBook
+	Day     DayLines
 	Log     *slog.Logger // nil: slog.Default()
 }
 
@@ -73,6 +75,7 @@ func New(d Deps) (*Server, error) {
 func (s *Server) areas() []func(*routes) {
 	return []func(*routes){
 		s.registerSignInPages,
+		s.registerSetUpPages,
 		s.registerSettingsPages,
 		s.registerFindPages,
 		s.registerDayPages,
@@ -131,6 +134,11 @@ func (s *Server) signedIn(area access.Area, next echo.HandlerFunc) echo.HandlerF
 		c.SetRequest(door.As(r, p))
 		if !p.May(area) {
 			return fault.New(fault.Forbidden, "This page is not for your sign-in. Ask the owner of the workshop.")
+		}
+		if set, err := s.settings(c); err != nil {
+			return err
+		} else if set.SetUpAt == nil && p.Role == access.Owner && r.Method == http.MethodGet {
+			return c.Redirect(http.StatusSeeOther, "/set-up")
 		}
 		return next(c)
 	}
