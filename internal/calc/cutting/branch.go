@@ -12,17 +12,18 @@ import (
 // and M. L. Ginsberg, IJCAI 1995, from memory).
 type brancher struct {
 	*search
+	aim   aim
 	o     *oracle
 	rest  rest
-	price int
+	price int // of what is taken
 	taken []bin
 	whole bool // every branch was looked at or ruled out by its bound
-	goal  int  // a plan of this price ends the search
+	low   int  // no plan has a smaller value
 }
 
-func (s *search) newBrancher() *brancher {
-	p := newProgram(s.model, s.effort)
-	b := &brancher{search: s, o: newOracle(p), rest: rest{wanted: slices.Clone(s.demand), boards: make([]int, len(s.stocks))}}
+func (s *search) newBrancher(a aim) *brancher {
+	p := newProgram(s.model, s.effort, a)
+	b := &brancher{search: s, aim: a, o: newOracle(p), rest: rest{wanted: slices.Clone(s.demand), boards: make([]int, len(s.stocks))}}
 	for i, st := range s.stocks {
 		b.rest.boards[i] = st.count
 	}
@@ -32,8 +33,35 @@ func (s *search) newBrancher() *brancher {
 	return b
 }
 
+// value is what the best plan so far comes to under the aim.
+func (b *brancher) value() int {
+	if b.aim.miss == nil {
+		return b.worth.price
+	}
+	return b.missing(b.best.left)
+}
+
+func (b *brancher) missing(left []int) int {
+	sum := 0
+	for k, n := range left {
+		sum += n * b.aim.miss[k]
+	}
+	return sum
+}
+
 // root solves the linear program and gives its bound.
-func (b *brancher) root() int { return b.o.generate(b.rest, b.worth.price) }
+func (b *brancher) root() int {
+	b.low = max(b.low, b.reachable(b.o.generate(b.rest, b.value())))
+	return b.low
+}
+
+// reachable is the least value from low up that a plan can have at all.
+func (b *brancher) reachable(low int) int {
+	if b.aim.miss == nil {
+		return b.raise(low)
+	}
+	return low
+}
 
 // branch dives with ever more freedom until the plan meets the bound, everything
 // was searched, or the effort ends. It says whether everything was searched.
@@ -42,7 +70,7 @@ func (b *brancher) branch() bool {
 	for free := 0; ; free = 2*free + 1 {
 		b.whole = true
 		b.node(free)
-		if b.over || b.bound >= b.worth.price {
+		if b.done() {
 			return false
 		}
 		if b.whole {
@@ -55,14 +83,11 @@ func (b *brancher) branch() bool {
 }
 
 func (b *brancher) node(free int) {
-	if b.done() {
+	if b.done() || b.complete() {
 		return
 	}
-	if b.complete() {
-		return
-	}
-	low := b.o.generate(b.rest, b.worth.price-b.price)
-	if b.over || b.raise(b.price+low) >= b.worth.price {
+	low := b.o.generate(b.rest, b.value()-b.price)
+	if b.over || b.reachable(b.price+low) >= b.value() {
 		return
 	}
 	v, x := b.widest()
@@ -97,17 +122,19 @@ func (b *brancher) node(free int) {
 	b.o.patterns[v].barred--
 }
 
-func (b *brancher) done() bool { return b.over || b.bound >= b.worth.price }
+func (b *brancher) done() bool { return b.over || b.low >= b.value() }
 
-// complete takes the plan when nothing is left to plan.
+// complete takes the plan when nothing is left to plan; where parts may be
+// missing, every node is a plan.
 func (b *brancher) complete() bool {
+	none := true
 	for _, n := range b.rest.wanted {
-		if n > 0 {
-			return false
-		}
+		none = none && n == 0
 	}
-	b.offer(draft{bins: b.taken, left: make([]int, len(b.kinds))})
-	return true
+	if none || b.aim.miss != nil && b.missing(b.rest.wanted) < b.value() {
+		b.offer(draft{bins: b.taken, left: b.rest.wanted})
+	}
+	return none
 }
 
 // widest is the pattern that the program cuts most often, and how often.
@@ -173,7 +200,7 @@ func (b *brancher) move(stock int, cuts []cut, times int) {
 	}
 	b.rest.boards[stock] -= times
 	change(len(b.kinds)+stock, times)
-	b.price += b.stocks[stock].price * times
+	b.price += b.aim.price[stock] * times
 }
 
 func sortCuts(cuts []cut) {

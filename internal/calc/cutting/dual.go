@@ -11,8 +11,8 @@ import (
 //
 //	sum of dual_i wanted_i + sum over stocks of min(0, price_s - gain_s) boards_s
 //
-// is a lower bound for any duals that are not negative, gain_s being the greatest
-// gain of a pattern of stock s. (Lagrangian bound; P. C. Gilmore and R. E. Gomory,
+// is a lower bound for any duals that are not negative (nor above the price of a
+// missing part), gain_s being the greatest gain of a pattern of stock s. (Lagrangian bound; P. C. Gilmore and R. E. Gomory,
 // Operations Research 9 (1961) 849-859 for the patterns; A. A. Farley, Operations
 // Research 38 (1990) 922-923 for the scaled form used beside it; from memory.)
 
@@ -35,15 +35,15 @@ type oracle struct {
 }
 
 func newOracle(p *program) *oracle {
-	top := 1
-	for _, s := range p.stocks {
-		top = max(top, s.price)
-	}
-	o := &oracle{program: p, sack: knapsack{model: p.model, effort: p.effort}, scale: 1 << max(1, dualBits-bits.Len(uint(top)))}
+	o := &oracle{program: p, sack: knapsack{model: p.model, effort: p.effort}, scale: 1 << max(1, dualBits-bits.Len(uint(p.aim.top())))}
 	o.gain = make([]int, len(p.kinds))
 	o.most = make([]int, len(p.stocks))
 	return o
 }
+
+// refreshEvery is the number of pivots, besides two a row, after which the
+// inverse is worked out afresh.
+const refreshEvery = 500
 
 // generate solves the program for r, adding patterns, until no pattern can
 // improve it, the bound reaches enough, or no better whole number can follow. It
@@ -52,9 +52,9 @@ func (o *oracle) generate(r rest, enough int) int {
 	bound := 0
 	for o.primal() {
 		o.price()
-		if o.pivots > 400 {
-			o.pivots = 0
+		if o.pivots > refreshEvery+2*o.rows {
 			o.refresh()
+			o.pivots = 0
 		}
 		added := o.extend(r)
 		if o.over {
@@ -77,11 +77,15 @@ func (o *oracle) refresh() {
 }
 
 // extend asks each stock for its best pattern at the present duals.
+
 func (o *oracle) extend(r rest) bool {
 	for k := range o.gain {
 		o.gain[k] = 0
 		if r.wanted[k] > 0 {
 			o.gain[k] = int(max(0, o.dual[k]) * float64(o.scale))
+		}
+		if o.aim.miss != nil {
+			o.gain[k] = min(o.gain[k], o.aim.miss[k]*o.scale)
 		}
 	}
 	room := 0
@@ -91,7 +95,7 @@ func (o *oracle) extend(r rest) bool {
 		}
 	}
 	o.sack.load(o.gain, r.wanted, room)
-	if cells := o.sack.cells(room); cells > maxCells {
+	if cells := o.sack.cells(room); cells > maxCells*len(o.stocks) {
 		if added, whole := o.byTree(r, maxNodes/10); added || whole || cells > cellsEver {
 			return added
 		}
@@ -101,7 +105,7 @@ func (o *oracle) extend(r rest) bool {
 
 // limit is the gain above which a pattern of stock s improves the program.
 func (o *oracle) limit(s int) int {
-	price := float64(o.stocks[s].price) - min(0, o.dual[len(o.kinds)+s])
+	price := float64(o.aim.price[s]) - min(0, o.dual[len(o.kinds)+s])
 	return int(price*float64(o.scale)*(1+1e-9)) + 1
 }
 
@@ -113,21 +117,20 @@ func (o *oracle) byTable(r rest, room int) bool {
 			continue
 		}
 		o.most[s] = o.sack.best[st.room]
-		if o.most[s] <= o.limit(s) {
-			continue
+		open := false // a pattern that is not barred improves
+		for _, end := range o.sack.finest(s, columnsAtOnce/len(o.stocks)+1, o.limit(s)) {
+			if cuts := o.sack.read(st.room, end); !o.barred(s, cuts) {
+				added = o.fresh(s, cuts) || added
+				open = true
+			}
 		}
-		cuts := o.sack.read(st.room)
-		if o.barred(s, cuts) {
+		if !open && o.most[s] > o.limit(s) {
 			found, best, whole := o.sack.search(o.gain, r.wanted, st.room, o.limit(s), maxNodes, o.allows(s))
 			if whole {
 				o.most[s] = best
 			}
-			if cuts = found; cuts == nil {
-				continue
-			}
+			added = o.keepLast(s, found) || added
 		}
-		n := len(o.patterns)
-		added = o.add(s, cuts) == n || added
 	}
 	return added
 }
@@ -146,12 +149,27 @@ func (o *oracle) byTree(r rest, nodes int) (added, whole bool) {
 			whole = false
 			o.most[s] = o.fraction(st.room)
 		}
-		if found != nil {
-			n := len(o.patterns)
-			added = o.add(s, found) == n || added
-		}
+		added = o.keepLast(s, found) || added
 	}
 	return added, whole
+}
+
+// columnsAtOnce is how many patterns one table may give.
+const columnsAtOnce = 12
+
+// fresh adds a pattern and says whether it is new.
+func (o *oracle) fresh(s int, cuts []cut) bool {
+	n := len(o.patterns)
+	return o.add(s, cuts) == n
+}
+
+// keepLast adds the last, the best, of what a tree search found.
+func (o *oracle) keepLast(s int, found [][]cut) bool {
+	added := false
+	for _, cuts := range found[max(0, len(found)-columnsAtOnce/2):] {
+		added = o.fresh(s, cuts) || added
+	}
+	return added
 }
 
 // fraction is the gain of the best rate over the whole room.
@@ -187,13 +205,13 @@ func (o *oracle) bound(r rest) int {
 	if sum%o.scale > 0 {
 		farley++
 	}
-	for s, st := range o.stocks {
-		over := o.most[s] - st.price*o.scale
+	for s, price := range o.aim.price {
+		over := o.most[s] - price*o.scale
 		if r.boards[s] == 0 || over <= 0 {
 			continue
 		}
 		lagrange -= min(over, math.MaxInt/4/max(1, r.boards[s])) * r.boards[s]
-		farley = min(farley, mulDivCeil(sum, st.price, o.most[s]))
+		farley = min(farley, mulDivCeil(sum, price, o.most[s]))
 	}
 	return max(farley, ceilDiv(max(0, lagrange), o.scale))
 }

@@ -12,6 +12,7 @@ type knapsack struct {
 	best  []int
 	bits  [][]uint64
 	items []piece
+	ends  [][]int // by stock and item: the greatest gain with this item the last one
 }
 
 // piece is so many parts of one kind, taken together or not at all.
@@ -43,8 +44,15 @@ func (q *knapsack) load(gain, wanted []int, room int) {
 // cells is the size of the table that load needs.
 func (q *knapsack) cells(room int) int { return len(q.items) * (room + 1) }
 
-// fillTable works out the greatest gain for every room up to room.
+// fillTable works out the greatest gain for every room up to room, and for each
+// stock the greatest gain by last item.
 func (q *knapsack) fillTable(room int) {
+	if q.ends == nil {
+		q.ends = make([][]int, len(q.stocks))
+	}
+	for s := range q.ends {
+		q.ends[s] = q.ends[s][:0]
+	}
 	if cap(q.best) < room+1 {
 		q.best = make([]int, room+1)
 	}
@@ -61,6 +69,13 @@ func (q *knapsack) fillTable(room int) {
 		q.bits[i] = q.bits[i][:words]
 		clear(q.bits[i])
 		bits := q.bits[i]
+		for s, st := range q.stocks {
+			end := -1
+			if st.room <= room && st.room >= it.size {
+				end = q.best[st.room-it.size] + it.gain
+			}
+			q.ends[s] = append(q.ends[s], end)
+		}
 		low := q.best[:room+1-min(it.size, room+1)]
 		for v := len(low) - 1; v >= 0; v-- {
 			if g := low[v] + it.gain; g > q.best[v+it.size] {
@@ -74,21 +89,35 @@ func (q *knapsack) fillTable(room int) {
 	}
 }
 
-// read gives the pattern behind best[room].
-func (q *knapsack) read(room int) []cut {
-	taken := map[int]int{}
-	for i := len(q.items) - 1; i >= 0; i-- {
-		if has(q.bits[i], room) {
-			taken[q.items[i].kind] += q.items[i].count
-			room -= q.items[i].size
+// read gives the pattern of greatest gain whose last item is end.
+func (q *knapsack) read(room, end int) []cut {
+	var cuts []cut
+	for i := end; i >= 0; i-- {
+		if i < end && !has(q.bits[i], room) {
+			continue
+		}
+		room -= q.items[i].size
+		if n := len(cuts); n > 0 && cuts[n-1].kind == q.items[i].kind {
+			cuts[n-1].count += q.items[i].count
+		} else {
+			cuts = append(cuts, cut{q.items[i].kind, q.items[i].count})
 		}
 	}
-	cuts := make([]cut, 0, len(taken))
-	for k, n := range taken {
-		cuts = append(cuts, cut{k, n})
-	}
-	slices.SortFunc(cuts, func(a, b cut) int { return cmp.Compare(a.kind, b.kind) })
+	sortCuts(cuts)
 	return cuts
+}
+
+// finest lists up to most items of stock s by falling gain of the pattern that
+// ends with them, as far as they lie above floor.
+func (q *knapsack) finest(s, most, floor int) []int {
+	var all []int
+	for i, g := range q.ends[s] {
+		if g > floor {
+			all = append(all, i)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b int) int { return cmp.Compare(q.ends[s][b], q.ends[s][a]) })
+	return all[:min(len(all), most)]
 }
 
 // tree searches patterns one kind after the other, best gain for its size first.
@@ -99,14 +128,14 @@ type tree struct {
 	wanted  []int
 	allowed func([]cut) bool
 	taken   []cut
-	best    int // only more than this counts
-	found   []cut
+	best    int     // only more than this counts
+	found   [][]cut // each better than the one before
 	nodes   int
 }
 
-// search gives the pattern of greatest gain above floor, nil when there is none,
-// and whether it looked everywhere.
-func (q *knapsack) search(gain, wanted []int, room, floor, nodes int, allowed func([]cut) bool) (cuts []cut, best int, whole bool) {
+// search gives patterns of rising gain above floor, the greatest last, and whether
+// it looked everywhere.
+func (q *knapsack) search(gain, wanted []int, room, floor, nodes int, allowed func([]cut) bool) (cuts [][]cut, best int, whole bool) {
 	t := &tree{q: q, gain: gain, wanted: wanted, allowed: allowed, best: floor, nodes: nodes}
 	for k := range q.kinds {
 		if gain[k] > 0 && wanted[k] > 0 && q.kinds[k].size <= room {
@@ -118,7 +147,9 @@ func (q *knapsack) search(gain, wanted []int, room, floor, nodes int, allowed fu
 	})
 	t.walk(0, room, 0)
 	q.spend(4 * (nodes - t.nodes))
-	slices.SortFunc(t.found, func(a, b cut) int { return cmp.Compare(a.kind, b.kind) })
+	for _, cuts := range t.found {
+		sortCuts(cuts)
+	}
 	return t.found, t.best, t.nodes > 0
 }
 
@@ -127,7 +158,7 @@ func (t *tree) walk(at, room, gain int) {
 		return
 	}
 	if gain > t.best && (t.allowed == nil || t.allowed(t.taken)) {
-		t.best, t.found = gain, slices.Clone(t.taken)
+		t.best, t.found = gain, append(t.found, slices.Clone(t.taken))
 	}
 	for i := at; i < len(t.kinds); i++ {
 		k := t.kinds[i]

@@ -17,6 +17,7 @@ import (
 type program struct {
 	*model
 	*effort
+	aim      aim
 	rows     int
 	patterns []pattern
 	byKey    map[string]int
@@ -29,6 +30,31 @@ type program struct {
 	dual     []float64   // by row
 	step     []float64   // scratch: the entering column times the inverse
 	pivots   int
+}
+
+// aim is what a program minimises: a price for each board of a stock, and for
+// each part that is missing; miss nil means that nothing may be missing.
+type aim struct{ price, miss []int }
+
+// top is the largest price.
+func (a aim) top() int {
+	top := 1
+	for _, v := range a.price {
+		top = max(top, v)
+	}
+	for _, v := range a.miss {
+		top = max(top, v)
+	}
+	return top
+}
+
+// cheapest is the aim to place all at the least price.
+func (m *model) cheapest() aim {
+	a := aim{price: make([]int, len(m.stocks))}
+	for s, st := range m.stocks {
+		a.price[s] = st.price
+	}
+	return a
 }
 
 // pattern is a way of filling a board.
@@ -52,8 +78,11 @@ const (
 	feasTol  = 1e-7 // a value above minus this counts as not negative
 )
 
-func newProgram(m *model, e *effort) *program {
-	p := &program{model: m, effort: e, rows: len(m.kinds) + len(m.stocks), byKey: map[string]int{}}
+// axpyPerStep is how many cells of a dense row go into one step of work.
+const axpyPerStep = 4
+
+func newProgram(m *model, e *effort, a aim) *program {
+	p := &program{model: m, effort: e, aim: a, rows: len(m.kinds) + len(m.stocks), byKey: map[string]int{}}
 	p.rhs = make([]float64, p.rows)
 	p.x = make([]float64, p.rows)
 	p.dual = make([]float64, p.rows)
@@ -66,13 +95,11 @@ func newProgram(m *model, e *effort) *program {
 	for i, k := range m.kinds {
 		p.rhs[i] = float64(k.demand)
 	}
-	top := 1.0
 	for s, st := range m.stocks {
 		p.rhs[len(m.kinds)+s] = float64(st.count)
-		top = max(top, float64(st.price))
 	}
 	const factor = 20 // no part is worth so many boards unless boards run out
-	p.huge = factor * top
+	p.huge = factor * float64(a.top())
 	p.reset()
 	return p
 }
@@ -101,7 +128,7 @@ func (p *program) add(stock int, cuts []cut) int {
 		return i
 	}
 	p.byKey[key] = len(p.patterns)
-	p.patterns = append(p.patterns, pattern{stock: stock, cuts: cuts, price: float64(p.stocks[stock].price)})
+	p.patterns = append(p.patterns, pattern{stock: stock, cuts: cuts, price: float64(p.aim.price[stock])})
 	p.in = append(p.in, false)
 	return len(p.patterns) - 1
 }
@@ -121,6 +148,8 @@ func (p *program) costOf(v int) float64 {
 		return p.huge
 	case v >= 0:
 		return p.patterns[v].price
+	case v < -p.rows && p.aim.miss != nil:
+		return float64(p.aim.miss[-1-p.rows-v])
 	case v < -p.rows:
 		return p.huge
 	}
@@ -138,7 +167,7 @@ func (p *program) reduced(v int) float64 {
 		return c
 	}
 	if v < -p.rows {
-		return p.huge - p.dual[-1-p.rows-v]
+		return p.costOf(v) - p.dual[-1-p.rows-v]
 	}
 	if r := -1 - v; r >= len(p.kinds) {
 		return -p.dual[r]
@@ -185,7 +214,7 @@ func (p *program) price() {
 		}
 		p.dual[j] = sum
 	}
-	p.spend(p.rows * p.rows)
+	p.spend(p.rows * p.rows / axpyPerStep)
 }
 
 // pivot brings v into the basis at row r; step holds its column.
@@ -218,7 +247,7 @@ func (p *program) pivot(v, r int, reduced float64) {
 		p.in[v] = true
 	}
 	p.pivots++
-	p.spend(touched*p.rows + p.rows)
+	p.spend(touched*p.rows/axpyPerStep + p.rows)
 }
 
 // primal improves a feasible basis with the patterns that are known; false when
@@ -400,7 +429,7 @@ func (p *program) values() {
 			axpy(p.x, col, p.rhs[j])
 		}
 	}
-	p.spend(p.rows * p.rows)
+	p.spend(p.rows * p.rows / axpyPerStep)
 }
 
 // objective is the price of the present plan, missing parts included.

@@ -11,8 +11,18 @@ type answer struct {
 
 // solve searches for the best plan within the effort.
 func (m *model) solve(e *effort) answer {
-	s := &search{model: m, effort: e, fill: &filler{}}
-	return s.run()
+	s := newSearch(m, e)
+	if len(m.stocks) == 0 {
+		return answer{draft: s.best, placed: true}
+	}
+	s.build()
+	placed := s.worth.leftPieces == 0 || s.placeMost()
+	if s.worth.leftPieces > 0 {
+		return s.planPlaced(placed)
+	}
+	s.bound = s.coverBound(s.size, s.reach)
+	s.improve()
+	return answer{draft: s.best, bound: s.bound, placed: true}
 }
 
 // search holds the best plan so far and the bound that is known.
@@ -24,25 +34,26 @@ type search struct {
 	best   draft
 	worth  worth
 	demand []int
-	size   int // of all parts
-	reach  []int
+	size   int   // of all parts
+	reach  []int // by stock: the greatest sum of sizes that fits
 	bound  int
 	choose *chooser
 }
 
-func (s *search) run() answer {
-	s.demand = make([]int, len(s.kinds))
-	for i, k := range s.kinds {
+func newSearch(m *model, e *effort) *search {
+	s := &search{model: m, effort: e, fill: &filler{}, pack: newPacker(m, e), demand: make([]int, len(m.kinds))}
+	for i, k := range m.kinds {
 		s.demand[i] = k.demand
 	}
 	_, s.size = s.pieces()
 	s.best = draft{left: slices.Clone(s.demand)}
 	s.worth = s.model.worth(s.best)
 	s.reach = s.reaches()
-	if len(s.stocks) == 0 {
-		return answer{draft: s.best, placed: true}
-	}
-	s.pack = newPacker(s.model, s.effort)
+	return s
+}
+
+// build makes first plans, board by board.
+func (s *search) build() {
 	for _, r := range rules[:3] {
 		if s.over && r != quick {
 			break
@@ -51,36 +62,47 @@ func (s *search) run() answer {
 		s.shrink(&d)
 		s.offer(d)
 	}
-	s.bound = s.coverBound(s.size-s.sizeOf(s.best.left), s.reach)
-	if s.worth.leftPieces == 0 {
-		s.choose = newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
-		s.targets()
-		s.exact()
-	}
-	return answer{draft: s.best, bound: s.bound, placed: s.worth.leftPieces == 0}
+}
+
+// improve raises the bound and betters the plan until they meet or the effort
+// ends. All parts are placed.
+func (s *search) improve() {
+	s.choose = newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
+	s.targets()
+	s.exact()
 }
 
 // targets looks for plans that meet the bound, or come near it: for each price
 // from the bound up, boards of just that price are chosen and packed.
 func (s *search) targets() {
-	if s.bound >= s.worth.price {
+	if s.choose == nil {
 		return
 	}
-	c := s.choose
-	if c == nil {
-		return
-	}
+	const choices = 4 // of boards, for each price
 	for v := s.bound; v < s.worth.price && !s.over; v++ {
-		for _, take := range c.list(v, 4) {
-			d := s.pack.pack(take, s.demand, 1000)
-			if s.offer(d) {
-				return
-			}
-			if s.over {
+		for _, take := range s.choose.list(v, choices) {
+			if s.offer(s.packWithin(take)) {
 				return
 			}
 		}
 	}
+}
+
+// Rounds and work for one try at packing a choice of boards: our estimate, from
+// the benchmarks.
+const (
+	roundsPerBoard = 400
+	packWork       = 20_000_000
+)
+
+func (s *search) packWithin(take []int) draft {
+	boards := 0
+	for _, n := range take {
+		boards += n
+	}
+	var d draft
+	s.within(packWork, func() { d = s.pack.pack(take, s.demand, roundsPerBoard*boards) })
+	return d
 }
 
 // exact raises the bound by the linear program over patterns and looks for a plan
@@ -89,12 +111,10 @@ func (s *search) exact() {
 	if s.bound >= s.worth.price || s.over {
 		return
 	}
-	b := s.newBrancher()
-	s.bound = max(s.bound, s.raise(b.root()))
-	if s.bound >= s.worth.price || s.over {
-		return
-	}
-	if b.branch() {
+	b := s.newBrancher(s.cheapest())
+	b.low = s.bound
+	s.bound = b.root()
+	if !b.done() && b.branch() {
 		s.bound = s.worth.price
 	}
 }

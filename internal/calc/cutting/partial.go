@@ -1,0 +1,72 @@
+package cutting
+
+import "slices"
+
+// placeMost looks for the plan that leaves the least length unplaced, then the
+// fewest pieces, and says whether no plan places more.
+func (s *search) placeMost() bool {
+	all := make([]int, len(s.stocks))
+	for i, st := range s.stocks {
+		all[i] = st.count
+	}
+	s.offer(s.packWithin(all))
+	if s.worth.leftPieces == 0 {
+		return true
+	}
+	miss, ok := s.missPrices()
+	if !ok || s.over {
+		return false
+	}
+	b := s.newBrancher(aim{price: make([]int, len(s.stocks)), miss: miss})
+	searched := false
+	s.within(max(0, s.limit-s.work)/2, func() {
+		b.root()
+		searched = !b.done() && b.branch()
+	})
+	return searched || b.low >= b.value()
+}
+
+// missPrices weighs each missing part by its length, and so that among equal
+// lengths fewer pieces are better. It gives false where the weights grow too
+// large to be added up.
+func (s *search) missPrices() ([]int, bool) {
+	const most = 1 << 40 // of the sum of all
+	pieces, _ := s.pieces()
+	divisor := 0
+	for _, k := range s.kinds {
+		divisor = gcd(divisor, k.length)
+	}
+	miss := make([]int, len(s.kinds))
+	sum := 0
+	for i, k := range s.kinds {
+		miss[i] = k.length/divisor*(pieces+1) + 1
+		if sum += miss[i] * k.demand; sum > most {
+			return nil, false
+		}
+	}
+	return miss, true
+}
+
+// planPlaced plans the parts that can be placed as if they were all. Its bound
+// holds for every plan that places the same length in as many pieces, for these
+// have the same size in all.
+func (s *search) planPlaced(placed bool) answer {
+	left := slices.Clone(s.best.left)
+	m := *s.model
+	m.kinds = slices.Clone(m.kinds)
+	for k := range m.kinds {
+		m.kinds[k].demand -= left[k]
+	}
+	bound := s.coverBound(s.size-s.sizeOf(left), s.reach)
+	sub := newSearch(&m, s.effort)
+	for i := range s.best.bins {
+		sub.best.bins = append(sub.best.bins, s.best.bins[i])
+	}
+	sub.best.left = make([]int, len(left))
+	sub.shrink(&sub.best)
+	sub.worth = sub.model.worth(sub.best)
+	if sub.bound = bound; sub.worth.price > bound {
+		sub.improve()
+	}
+	return answer{draft: draft{bins: sub.best.bins, left: left}, bound: bound, placed: placed}
+}
