@@ -165,7 +165,7 @@ CREATE TABLE stock_move (
     lot_id bigint REFERENCES board_lot,
     item_id bigint REFERENCES item,
     quantity int NOT NULL CONSTRAINT stock_move_quantity CHECK (quantity <> 0),
-    kind text NOT NULL CONSTRAINT stock_move_kind CHECK (kind IN ('opening', 'dressed', 'bought', 'cut', 'offcut', 'used', 'sold', 'found', 'lost', 'docked', 'ripped', 'moved', 'returned', 'counted')),
+    kind text NOT NULL CONSTRAINT stock_move_kind CHECK (kind IN ('opening', 'dressed', 'made', 'bought', 'cut', 'offcut', 'used', 'sold', 'found', 'lost', 'docked', 'ripped', 'moved', 'returned', 'counted')),
     happened_at timestamptz NOT NULL,
     recorded_at timestamptz NOT NULL DEFAULT now(),
     build_id bigint,

@@ -2492,7 +2492,7 @@ CREATE TABLE public.stock_move (
     pack_id bigint,
     reason public.words DEFAULT ''::text NOT NULL,
     shelf_lot_id bigint,
-    CONSTRAINT stock_move_kind CHECK ((kind = ANY (ARRAY['opening'::text, 'dressed'::text, 'bought'::text, 'cut'::text, 'offcut'::text, 'used'::text, 'sold'::text, 'found'::text, 'lost'::text, 'docked'::text, 'ripped'::text, 'moved'::text, 'returned'::text, 'counted'::text]))),
+    CONSTRAINT stock_move_kind CHECK ((kind = ANY (ARRAY['opening'::text, 'dressed'::text, 'made'::text, 'bought'::text, 'cut'::text, 'offcut'::text, 'used'::text, 'sold'::text, 'found'::text, 'lost'::text, 'docked'::text, 'ripped'::text, 'moved'::text, 'returned'::text, 'counted'::text]))),
     CONSTRAINT stock_move_one_thing CHECK ((num_nonnulls(lot_id, item_id, shelf_lot_id) = 1)),
     CONSTRAINT stock_move_quantity CHECK ((quantity <> 0)),
     CONSTRAINT stock_move_reason CHECK (((kind <> ALL (ARRAY['found'::text, 'lost'::text])) OR (length(TRIM(BOTH FROM reason)) > 0)))

@@ -9,6 +9,8 @@ package fault
 import (
 	"errors"
 	"fmt"
+	"time"
+	"unicode/utf8"
 )
 
 // Kind says what sort of failure an error is.
@@ -117,4 +119,27 @@ func (l *List) Err() error {
 		d = fmt.Sprintf("%d entries need a change. First: %s", n, d)
 	}
 	return &Error{Kind: Invalid, Detail: d, Fields: l.fields}
+}
+
+// ShortText is how many characters a name or another one-line text may have, as the
+// domain "words" of the schema has it.
+const ShortText = 200
+
+// Short refuses a one-line text that is too long; empty is fine.
+func (l *List) Short(pointer, s string) bool {
+	return l.Check(utf8.RuneCountInString(s) <= ShortText, pointer, "At most %d characters.", ShortText)
+}
+
+// Words is Short for a text that must be there; what completes "Write …".
+func (l *List) Words(pointer, s, what string) bool {
+	return l.Check(s != "", pointer, "Write %s.", what) && l.Short(pointer, s)
+}
+
+// clockAhead is how far a phone's clock may run ahead of ours (our estimate).
+const clockAhead = 10 * time.Minute
+
+// Past refuses an event without a time, or one that has not happened yet.
+func (l *List) Past(pointer string, at, now time.Time) bool {
+	return l.Check(!at.IsZero(), pointer, "Say when it happened.") &&
+		l.Check(at.Before(now.Add(clockAhead)), pointer, "This is in the future. Write when it happened.")
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 
 	"github.com/jackc/pgx/v5"
+
+	"kerfbook/internal/fault"
 )
 
 // List runs a query and gives its rows as structs of type T, column by column by name
@@ -45,4 +47,21 @@ func Value[T any](ctx context.Context, q Querier, sql string, args ...any) (T, e
 	var v T
 	err := q.QueryRow(ctx, sql, args...).Scan(&v)
 	return v, Translate(err)
+}
+
+// Changed says why an UPDATE … WHERE id AND version RETURNING … had no row: it turns
+// NotFound into Stale when the record is there, and names it as what ("this log") in
+// either case. Every other err, nil too, is given back as it is.
+func Changed(ctx context.Context, q Querier, err error, table string, id int64, what string) error {
+	if !fault.Is(err, fault.NotFound) {
+		return err
+	}
+	there, err := Value[bool](ctx, q, `SELECT EXISTS (SELECT FROM `+table+` WHERE id = $1)`, id)
+	switch {
+	case err != nil:
+		return err
+	case !there:
+		return fault.New(fault.NotFound, "There is no such record: %s.", what)
+	}
+	return fault.New(fault.Stale, "Somebody changed %s in the meantime. Look at it again, then store your change.", what)
 }

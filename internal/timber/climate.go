@@ -46,7 +46,7 @@ const climateColumns = `id, version, name, months`
 // when the name is taken.
 func (r *Room) ClimateSave(ctx context.Context, c Climate) (Climate, error) {
 	var l fault.List
-	words(&l, "/name", c.Name, "a name for the drying place")
+	l.Words("/name", c.Name, "a name for the drying place")
 	for i, m := range c.Months {
 		l.Check(m.TemperatureC >= -40 && m.TemperatureC <= 60, fmt.Sprintf("/months/%d/temperature_c", i), "The temperature must lie between -40 and 60 degrees.")
 		l.Check(m.HumidityPct >= 1 && m.HumidityPct <= 100, fmt.Sprintf("/months/%d/humidity_pct", i), "The humidity must lie between 1 and 100 percent.")
@@ -66,7 +66,7 @@ func (r *Room) ClimateSave(ctx context.Context, c Climate) (Climate, error) {
 			return err
 		}
 		row, err = postgres.One[climateRow](ctx, tx, `UPDATE climate SET name = $1, months = $2 WHERE id = $3 AND version = $4 RETURNING `+climateColumns, c.Name, months, c.ID, c.Version)
-		return changed(ctx, tx, err, "climate", c.ID, "this climate")
+		return postgres.Changed(ctx, tx, err, "climate", c.ID, "this climate")
 	})
 	if err != nil {
 		return c, err

@@ -42,7 +42,7 @@ type DressedOut struct {
 
 func (d Dressing) check(now time.Time) error {
 	var l fault.List
-	lately(&l, "/happened_at", d.At, now)
+	l.Past("/happened_at", d.At, now)
 	l.Check(len(d.Taken) > 0 || d.Done, "/taken", "Write which boards left the pack.")
 	if len(d.Taken) > 0 {
 		checkContent(&l, d.Taken)
@@ -51,7 +51,7 @@ func (d Dressing) check(now time.Time) error {
 	for i, b := range d.Boards {
 		l.Check(b.Count >= 1 && b.Count <= maxPieces, fmt.Sprintf("/boards/%d/count", i), "The count must lie between 1 and %d.", maxPieces)
 	}
-	short(&l, "/place", d.Place)
+	l.Short("/place", d.Place)
 	return l.Err()
 }
 

@@ -53,9 +53,9 @@ var itemCode = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,39}$`)
 func (i Item) check() error {
 	var l fault.List
 	l.Check(itemCode.MatchString(i.Code), "/code", "A code has up to 40 small letters, digits and hyphens, such as screw-50.")
-	words(&l, "/name", i.Name, "a name")
+	l.Words("/name", i.Name, "a name")
 	l.Check(i.Kind == "fitting" || i.Kind == "finish" || i.Kind == "goods", "/kind", "It is a fitting, a finish or goods.")
-	words(&l, "/unit", i.Unit, "the unit, such as each")
+	l.Words("/unit", i.Unit, "the unit, such as each")
 	l.Check(i.CostMinor >= 0, "/cost_minor", "A cost cannot be below zero.")
 	l.Check(i.LowMark >= 0 && i.LowMark <= maxPieces, "/low_mark", "The low mark must lie between 0 and %d.", maxPieces)
 	l.Check(i.LeadDays == nil || (*i.LeadDays >= 0 && *i.LeadDays <= 1000), "/lead_days", "The days must lie between 0 and 1000.")
@@ -85,7 +85,7 @@ func (r *Room) ItemSave(ctx context.Context, i Item) (Item, error) {
 		} else {
 			id, err = postgres.Value[int64](ctx, tx, `UPDATE item SET code = $1, name = $2, kind = $3, counted = $4, unit = $5, cost_minor = $6, supplier_id = $7,
 				lead_days = $8, low_mark = $9, low = $10, put_away_at = $11 WHERE id = $12 AND version = $13 RETURNING id`, append(args, i.ID, i.Version)...)
-			err = changed(ctx, tx, err, "item", i.ID, "this item")
+			err = postgres.Changed(ctx, tx, err, "item", i.ID, "this item")
 		}
 		if err != nil {
 			return err

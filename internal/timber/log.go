@@ -60,7 +60,7 @@ func (g Log) check(sure bool, today time.Time) error {
 	ok = mmBetween(&l, "/length_mm", g.LengthMM, 100, 20000) && ok
 	mmBetween(&l, "/sweep_mm", g.SweepMM, 0, 2000)
 	ok = l.Check(g.LargeEndMM.GreaterThanOrEqual(g.SmallEndMM), "/large_end_mm", "The large end is smaller than the small end. Are the two swapped?") && ok
-	short(&l, "/from_where", g.FromWhere)
+	l.Short("/from_where", g.FromWhere)
 	l.Check(g.CostMinor >= 0, "/cost_minor", "A cost cannot be below zero.")
 	l.Check(g.HaulageMinor >= 0, "/haulage_minor", "A cost cannot be below zero.")
 	l.Check(g.FelledOn == nil || !g.FelledOn.After(today), "/felled_on", "This day is still to come. Write when it was felled.")
@@ -109,7 +109,7 @@ func (r *Room) LogSave(ctx context.Context, g Log, sure bool) (Log, error) {
 		out, err = postgres.One[Log](ctx, tx, `UPDATE log SET species_id = $1, small_end_mm = $2, large_end_mm = $3, length_mm = $4, sweep_mm = $5, felled_on = $6,
 			ends_sealed = $7, metal_suspected = $8, hollow_suspected = $9, from_where = $10, supplier_id = $11, cost_minor = $12, haulage_minor = $13,
 			notes = $14, put_away_at = $15 WHERE id = $16 AND version = $17 RETURNING `+logColumns, append(args, g.ID, g.Version)...)
-		return changed(ctx, tx, err, "log", g.ID, "this log")
+		return postgres.Changed(ctx, tx, err, "log", g.ID, "this log")
 	})
 	return out, err
 }
@@ -118,7 +118,7 @@ func (r *Room) LogSave(ctx context.Context, g Log, sure bool) (Log, error) {
 // sawn already; Stale; Invalid.
 func (r *Room) LogSawn(ctx context.Context, id int64, version int, at time.Time, minutes int) (Log, error) {
 	var l fault.List
-	lately(&l, "/sawn_at", at, r.db.Now())
+	l.Past("/sawn_at", at, r.db.Now())
 	l.Check(minutes >= 0 && minutes <= 10_000, "/sawn_min", "The minutes must lie between 0 and 10000.")
 	if err := l.Err(); err != nil {
 		return Log{}, err
@@ -134,7 +134,7 @@ func (r *Room) LogSawn(ctx context.Context, id int64, version int, at time.Time,
 		if err2 == nil && sawn {
 			return fault.New(fault.Conflict, "This log is sawn already.")
 		}
-		return changed(ctx, tx, err, "log", id, "this log")
+		return postgres.Changed(ctx, tx, err, "log", id, "this log")
 	})
 	return out, err
 }

@@ -82,7 +82,7 @@ func (k *LotKey) check(stepMM int) error {
 		l.Check(usable(k.LengthMM, stepMM) > 0, "/length_mm", "A board below %d mm counts as waste: lengths are rounded down to steps of %d mm.", stepMM, stepMM)
 	}
 	mmBetween(&l, "/thickness_true_mm", k.ThicknessTrueMM, 1, 500)
-	short(&l, "/place", k.Place)
+	l.Short("/place", k.Place)
 	l.Check(k.MetreCostMinor == nil || *k.MetreCostMinor >= 0, "/metre_cost_minor", "A cost cannot be below zero.")
 	return l.Err()
 }

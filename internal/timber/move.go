@@ -19,6 +19,7 @@ type MoveKind string
 const (
 	Opening  MoveKind = "opening"
 	Dressed  MoveKind = "dressed"
+	Made     MoveKind = "made"
 	Bought   MoveKind = "bought"
 	Cut      MoveKind = "cut"
 	Offcut   MoveKind = "offcut"
@@ -75,8 +76,8 @@ func (m Move) check(now time.Time) error {
 	l.Check(kind == claims.LotKind || kind == claims.ItemKind || kind == claims.ShelfLotKind, "/thing", "Say which lot or item moved.")
 	l.Check(m.Quantity != 0 && m.Quantity >= -maxPieces && m.Quantity <= maxPieces, "/quantity", "The quantity must lie between 1 and %d.", maxPieces)
 	l.Check((m.Kind != Found && m.Kind != Lost) || len(m.Reason) > 0, "/reason", "Say why: what is found or lost needs a reason.")
-	short(&l, "/reason", m.Reason)
-	lately(&l, "/happened_at", m.HappenedAt, now)
+	l.Short("/reason", m.Reason)
+	l.Past("/happened_at", m.HappenedAt, now)
 	return l.Err()
 }
 

@@ -94,7 +94,7 @@ func (p *PackNew) check(today time.Time) error {
 		pctBetween(&l, "/start_mc_pct", *p.StartMCPct, 1, 300)
 	}
 	l.Check(p.CostMinor >= 0, "/cost_minor", "A cost cannot be below zero.")
-	short(&l, "/place", p.Place)
+	l.Short("/place", p.Place)
 	checkContent(&l, p.Content)
 	return l.Err()
 }

@@ -155,7 +155,7 @@ func (r *Room) PackDatesSet(ctx context.Context, id int64, version int, d DryDat
 		_, err := postgres.Value[int64](ctx, tx, `UPDATE pack SET ready_on = $3, ready_on_p80 = $4, never_dry = $5 WHERE id = $1 AND version = $2 RETURNING id`,
 			id, version, d.ReadyOn, d.ReadyOnP80, d.Never)
 		if err != nil {
-			return changed(ctx, tx, err, "pack", id, "this pack")
+			return postgres.Changed(ctx, tx, err, "pack", id, "this pack")
 		}
 		out, err = packIn(ctx, tx, id)
 		return err
@@ -173,7 +173,7 @@ func checkReading(m *Reading, p Pack, today time.Time) error {
 	l.Check(!m.ReadOn.Before(p.StackedOn), "/read_on", "The pack was stacked later, on %s.", p.StackedOn.Format("2006-01-02"))
 	pctBetween(&l, "/meter_pct", m.MeterPct, 1, 300)
 	pctBetween(&l, "/mc_pct", m.MCPct, 1, 300)
-	short(&l, "/board", m.Board)
+	l.Short("/board", m.Board)
 	return l.Err()
 }
 

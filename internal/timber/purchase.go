@@ -45,7 +45,7 @@ func (p Purchase) check() error {
 	var l fault.List
 	l.Check(!p.OrderedOn.IsZero(), "/ordered_on", "Say on which day it was ordered.")
 	l.Check(p.ExpectedOn == nil || !p.ExpectedOn.Before(p.OrderedOn), "/expected_on", "It cannot come before it is ordered.")
-	short(&l, "/their_number", p.TheirNumber)
+	l.Short("/their_number", p.TheirNumber)
 	l.Check(len(p.Lines) > 0 && len(p.Lines) <= 200, "/lines", "Write 1 to 200 lines.")
 	for i, line := range p.Lines {
 		at := fmt.Sprintf("/lines/%d", i)
@@ -53,7 +53,7 @@ func (p Purchase) check() error {
 		l.Check(line.CostExTaxMinor >= 0 && line.TaxMinor >= 0, at+"/cost_ex_tax_minor", "A cost cannot be below zero.")
 		l.Check(line.ItemID == nil || line.LotID == nil, at, "A line is an item or boards, not both.")
 		l.Check(line.ItemID != nil || line.LotID != nil || len(line.Description) > 0, at+"/description", "Write what it is.")
-		short(&l, at+"/description", line.Description)
+		l.Short(at+"/description", line.Description)
 	}
 	return l.Err()
 }
@@ -92,7 +92,7 @@ func (r *Room) PurchaseOrder(ctx context.Context, p Purchase) (Purchase, error) 
 // Stale; Conflict when it was received already; Invalid.
 func (r *Room) PurchaseReceive(ctx context.Context, id int64, version int, at time.Time) (Purchase, error) {
 	var l fault.List
-	lately(&l, "/received_at", at, r.db.Now())
+	l.Past("/received_at", at, r.db.Now())
 	if err := l.Err(); err != nil {
 		return Purchase{}, err
 	}
@@ -107,7 +107,7 @@ func (r *Room) PurchaseReceive(ctx context.Context, id int64, version int, at ti
 		}
 		_, err = postgres.Value[int64](ctx, tx, `UPDATE purchase SET received_at = $3 WHERE id = $1 AND version = $2 AND received_at IS NULL RETURNING id`, id, version, at)
 		if err != nil {
-			return changed(ctx, tx, err, "purchase", id, "this purchase")
+			return postgres.Changed(ctx, tx, err, "purchase", id, "this purchase")
 		}
 		if err := r.receiveLines(ctx, tx, p.Lines, at); err != nil {
 			return err

@@ -41,8 +41,8 @@ var speciesCode = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{1,39}$`)
 func (s Species) check() error {
 	var l fault.List
 	l.Check(speciesCode.MatchString(s.Code), "/code", "A code has 2 to 40 small letters, digits and hyphens, such as hoop-pine.")
-	words(&l, "/name", s.Name, "the name of the timber")
-	short(&l, "/botanical", s.Botanical)
+	l.Words("/name", s.Name, "the name of the timber")
+	l.Short("/botanical", s.Botanical)
 	between := func(pointer string, d *decimal.Decimal, low, high string) {
 		if d != nil {
 			l.Check(d.GreaterThanOrEqual(decimal.RequireFromString(low)) && d.LessThanOrEqual(decimal.RequireFromString(high)),
@@ -115,7 +115,7 @@ func (r *Room) SpeciesSave(ctx context.Context, s Species) (Species, error) {
 		out, err = postgres.One[Species](ctx, tx, `UPDATE timber_species SET code = $1, name = $2, botanical = $3, density_kg_m3 = $4, specific_gravity = $5, radial_pct = $6,
 			tangential_pct = $7, shrinkage_to_mc_pct = $8, borers_like_sapwood = $9, metre_cost_minor = $10, source = $11, put_away_at = $12
 			WHERE id = $13 AND version = $14 RETURNING `+speciesColumns, append(args, s.ID, s.Version)...)
-		return changed(ctx, tx, err, "timber_species", s.ID, "this timber")
+		return postgres.Changed(ctx, tx, err, "timber_species", s.ID, "this timber")
 	})
 	return out, err
 }

@@ -26,8 +26,8 @@ const supplierColumns = `id, version, name, phone, lead_days, notes, put_away_at
 // SupplierSave makes a supplier (ID 0) or changes one. Errors: Invalid, Stale.
 func (r *Room) SupplierSave(ctx context.Context, s Supplier) (Supplier, error) {
 	var l fault.List
-	words(&l, "/name", s.Name, "the supplier's name")
-	short(&l, "/phone", s.Phone)
+	l.Words("/name", s.Name, "the supplier's name")
+	l.Short("/phone", s.Phone)
 	l.Check(s.LeadDays >= 0 && s.LeadDays <= 1000, "/lead_days", "The days must lie between 0 and 1000.")
 	if err := l.Err(); err != nil {
 		return s, err
@@ -42,7 +42,7 @@ func (r *Room) SupplierSave(ctx context.Context, s Supplier) (Supplier, error) {
 		}
 		out, err = postgres.One[Supplier](ctx, tx, `UPDATE supplier SET name = $1, phone = $2, lead_days = $3, notes = $4, put_away_at = $5
 			WHERE id = $6 AND version = $7 RETURNING `+supplierColumns, s.Name, s.Phone, s.LeadDays, s.Notes, s.PutAwayAt, s.ID, s.Version)
-		return changed(ctx, tx, err, "supplier", s.ID, "this supplier")
+		return postgres.Changed(ctx, tx, err, "supplier", s.ID, "this supplier")
 	})
 	return out, err
 }
