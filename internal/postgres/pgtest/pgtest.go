@@ -89,7 +89,7 @@ func (s *testServer) create(t testing.TB, template string) string {
 	name := "kerfbook_test_" + token()
 	ctx, cancel := context.WithTimeout(t.Context(), limit)
 	defer cancel()
-	if err := s.admin(ctx, fmt.Sprintf("CREATE DATABASE %s TEMPLATE %s", name, template)); err != nil {
+	if err := s.admin(ctx, fmt.Sprintf("CREATE DATABASE %s TEMPLATE %s %s", name, template, s.strategy)); err != nil {
 		t.Fatalf("pgtest: create database: %v", err)
 	}
 	t.Cleanup(func() {

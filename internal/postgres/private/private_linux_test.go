@@ -1,5 +1,3 @@
-//go:build unix
-
 package private
 
 import (
@@ -9,7 +7,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"syscall"
 	"testing"
@@ -32,6 +29,9 @@ func TestMain(m *testing.M) {
 		}
 		fmt.Println(srv.URL())
 		select {}
+	}
+	if note := os.Getenv(followNote); note != "" {
+		follow(note)
 	}
 	os.Exit(m.Run())
 }
@@ -157,9 +157,6 @@ func busy(t *testing.T, url string) {
 // next start works; also when the postmaster is killed with it and a backend is busy.
 func TestKilledProgramLeavesNothingRunning(t *testing.T) {
 	t.Parallel()
-	if runtime.GOOS != "linux" {
-		return // elsewhere only the next start ends the server, see child_other.go
-	}
 	tests := []struct {
 		name       string
 		postmaster bool // is killed as well
