@@ -13,15 +13,18 @@ import (
 
 	_ "kerfbook/internal/access" // the rooms that explain constraints
 	_ "kerfbook/internal/apiary"
+	_ "kerfbook/internal/books"
 	_ "kerfbook/internal/claims"
+	_ "kerfbook/internal/handover"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/pgtest"
 	_ "kerfbook/internal/sales"
 	_ "kerfbook/internal/timber"
+	_ "kerfbook/internal/workshop"
 )
 
 // explaining are the rooms imported above.
-var explaining = []string{"access", "apiary", "claims", "sales", "timber"}
+var explaining = []string{"access", "apiary", "books", "claims", "handover", "sales", "timber", "workshop"}
 
 // A sentence for a constraint that is not there would never be said: a misspelt name, or
 // one that a migration has renamed. Names raised by triggers stand in their functions.

@@ -22,6 +22,7 @@ import (
 const (
 	serializationFailure = "40001"
 	deadlockDetected     = "40P01"
+	notNull              = "23502"
 )
 
 // explanation is what a constraint means to the reader.
@@ -98,7 +99,7 @@ type codeRule struct {
 var codeRules = []codeRule{
 	{serializationFailure, fault.Unavailable, "Others were changing the same records. Try again."},
 	{deadlockDetected, fault.Unavailable, "Others were changing the same records. Try again."},
-	{"23502", fault.Invalid, "A value that is needed is missing."},
+	{notNull, fault.Invalid, "A value that is needed is missing."},
 	{"23503", fault.Conflict, "This names a record that is not there, or is itself still named by another record."},
 	{"23001", fault.Conflict, "Other records still name this one."},
 	{"23505", fault.Conflict, "A record with the same mark is there already."},
@@ -131,7 +132,11 @@ func translateCode(err error, pg *pgconn.PgError) error {
 	}
 	for _, r := range codeRules {
 		if strings.HasPrefix(pg.Code, r.prefix) {
-			return fault.Wrap(err, r.kind, "%s", r.sentence)
+			e := explanation{kind: r.kind, sentence: r.sentence}
+			if pg.Code == notNull && pg.ColumnName != "" { // fields are named as columns are
+				e.pointer = "/" + pg.ColumnName
+			}
+			return explained(err, e)
 		}
 	}
 	return err

@@ -132,6 +132,8 @@ func TestExplainedFieldIsNamed(t *testing.T) {
 	var f *fault.Error
 	require.ErrorAs(t, postgres.Translate(&pgconn.PgError{Code: "23514", ConstraintName: "shelf_boards_check"}), &f)
 	require.Equal(t, []fault.Field{{Pointer: "/boards", Detail: "The shelf has fewer boards than that. Take fewer."}}, f.Fields)
+	require.ErrorAs(t, postgres.Translate(&pgconn.PgError{Code: "23502", ColumnName: "length_mm"}), &f)
+	require.Equal(t, "/length_mm", f.Fields[0].Pointer)
 	require.Contains(t, postgres.Explained(), "shelf_boards_check")
 	require.Panics(t, func() { postgres.Explain("shelf_boards_check", fault.Conflict, "", "Another sentence.") })
 }
