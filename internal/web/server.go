@@ -33,7 +33,7 @@ type Deps struct {
 	Answers door.Answers
 	Finder  *answer.Finder
 	DayBook *answer.DayBook
-	Day     DayLines
+	Day     DayLines     // nil: nothing is asked
 	Log     *slog.Logger // nil: slog.Default()
 }
 
@@ -50,6 +50,9 @@ type Server struct {
 func New(d Deps) (*Server, error) {
 	if d.Log == nil {
 		d.Log = slog.Default()
+	}
+	if d.Day == nil {
+		d.Day = nothing{}
 	}
 	t, err := parsePages()
 	if err != nil {
