@@ -28,6 +28,27 @@ func (e ChangeDeed) Valid() bool {
 	}
 }
 
+// Defines values for ContactKind.
+const (
+	ContactKindEmail ContactKind = "email"
+	ContactKindOther ContactKind = "other"
+	ContactKindPhone ContactKind = "phone"
+)
+
+// Valid indicates whether the value is a known member of the ContactKind enum.
+func (e ContactKind) Valid() bool {
+	switch e {
+	case ContactKindEmail:
+		return true
+	case ContactKindOther:
+		return true
+	case ContactKindPhone:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HealthStatus.
 const (
 	HealthStatusOk HealthStatus = "ok"
@@ -37,6 +58,24 @@ const (
 func (e HealthStatus) Valid() bool {
 	switch e {
 	case HealthStatusOk:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PartyNewKind.
+const (
+	PartyNewKindOrganisation PartyNewKind = "organisation"
+	PartyNewKindPerson       PartyNewKind = "person"
+)
+
+// Valid indicates whether the value is a known member of the PartyNewKind enum.
+func (e PartyNewKind) Valid() bool {
+	switch e {
+	case PartyNewKindOrganisation:
+		return true
+	case PartyNewKindPerson:
 		return true
 	default:
 		return false
@@ -79,6 +118,42 @@ func (e Format) Valid() bool {
 	}
 }
 
+// Defines values for ListEnquiriesParamsFormat.
+const (
+	ListEnquiriesParamsFormatCsv  ListEnquiriesParamsFormat = "csv"
+	ListEnquiriesParamsFormatJSON ListEnquiriesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListEnquiriesParamsFormat enum.
+func (e ListEnquiriesParamsFormat) Valid() bool {
+	switch e {
+	case ListEnquiriesParamsFormatCsv:
+		return true
+	case ListEnquiriesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPartiesParamsFormat.
+const (
+	ListPartiesParamsFormatCsv  ListPartiesParamsFormat = "csv"
+	ListPartiesParamsFormatJSON ListPartiesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPartiesParamsFormat enum.
+func (e ListPartiesParamsFormat) Valid() bool {
+	switch e {
+	case ListPartiesParamsFormatCsv:
+		return true
+	case ListPartiesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Account defines model for Account.
 type Account struct {
 	Disabled bool      `json:"disabled"`
@@ -108,6 +183,30 @@ type AccountNew struct {
 	SignIn   string  `json:"sign_in"`
 }
 
+// Amount An amount in minor units (cents); may be negative.
+type Amount = int64
+
+// BuyerClass defines model for BuyerClass.
+type BuyerClass struct {
+	ID      ID      `json:"id"`
+	Name    string  `json:"name"`
+	StepPct float64 `json:"step_pct"`
+	Version int     `json:"version"`
+}
+
+// BuyerClassList defines model for BuyerClassList.
+type BuyerClassList struct {
+	Items []BuyerClass `json:"items"`
+}
+
+// BuyerClassNew defines model for BuyerClassNew.
+type BuyerClassNew struct {
+	Name string `json:"name"`
+
+	// StepPct percent off the list price
+	StepPct float64 `json:"step_pct"`
+}
+
 // Change defines model for Change.
 type Change struct {
 	At     time.Time               `json:"at"`
@@ -125,6 +224,66 @@ type ChangeList struct {
 	Items []Change `json:"items"`
 }
 
+// Contact defines model for Contact.
+type Contact struct {
+	Kind   ContactKind `json:"kind"`
+	Person *string     `json:"person,omitempty"`
+	Value  string      `json:"value"`
+}
+
+// ContactKind defines model for Contact.Kind.
+type ContactKind string
+
+// Day A business date in the workshop's zone.
+type Day = string
+
+// Enquiry defines model for Enquiry.
+type Enquiry struct {
+	ClosedAt      *time.Time `json:"closed_at,omitempty"`
+	ClosedBecause string     `json:"closed_because"`
+	FoundBy       string     `json:"found_by"`
+	HappenedAt    time.Time  `json:"happened_at"`
+	ID            ID         `json:"id"`
+	Name          string     `json:"name"`
+	Number        string     `json:"number"`
+	PartyID       *ID        `json:"party_id,omitempty"`
+	Place         string     `json:"place"`
+
+	// RingAgainOn A business date in the workshop's zone.
+	RingAgainOn *Day   `json:"ring_again_on,omitempty"`
+	Version     int    `json:"version"`
+	Wanted      string `json:"wanted"`
+	Wish        Wish   `json:"wish"`
+}
+
+// EnquiryClose defines model for EnquiryClose.
+type EnquiryClose struct {
+	Because string `json:"because"`
+}
+
+// EnquiryList defines model for EnquiryList.
+type EnquiryList struct {
+	Items []Enquiry `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// EnquiryNew defines model for EnquiryNew.
+type EnquiryNew struct {
+	FoundBy    *string    `json:"found_by,omitempty"`
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+	Name       *string    `json:"name,omitempty"`
+	Number     *string    `json:"number,omitempty"`
+	PartyID    *ID        `json:"party_id,omitempty"`
+	Place      *string    `json:"place,omitempty"`
+
+	// RingAgainOn A business date in the workshop's zone.
+	RingAgainOn *Day    `json:"ring_again_on,omitempty"`
+	Wanted      *string `json:"wanted,omitempty"`
+	Wish        *Wish   `json:"wish,omitempty"`
+}
+
 // Health defines model for Health.
 type Health struct {
 	Status HealthStatus `json:"status"`
@@ -136,8 +295,63 @@ type HealthStatus string
 // ID defines model for ID.
 type ID = int64
 
+// Minor An amount in minor units (cents).
+type Minor = int64
+
 // Next Cursor of the next page; null on the last.
 type Next = string
+
+// PartiesByNumber defines model for PartiesByNumber.
+type PartiesByNumber struct {
+	Items []Party `json:"items"`
+}
+
+// Party defines model for Party.
+type Party struct {
+	BusinessNumber string `json:"business_number"`
+	BuyerClassID   *ID    `json:"buyer_class_id,omitempty"`
+
+	// Called the name to show
+	Called   string    `json:"called"`
+	Contacts []Contact `json:"contacts"`
+	FoundBy  string    `json:"found_by"`
+	ID       ID        `json:"id"`
+	Kind     string    `json:"kind"`
+	MadeAt   time.Time `json:"made_at"`
+	Name     string    `json:"name"`
+	Notes    string    `json:"notes"`
+	PutAway  bool      `json:"put_away"`
+	Town     string    `json:"town"`
+	Version  int       `json:"version"`
+}
+
+// PartyJoin defines model for PartyJoin.
+type PartyJoin struct {
+	IntoID ID `json:"into_id"`
+}
+
+// PartyList defines model for PartyList.
+type PartyList struct {
+	Items []Party `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// PartyNew defines model for PartyNew.
+type PartyNew struct {
+	BusinessNumber *string       `json:"business_number,omitempty"`
+	BuyerClassID   *ID           `json:"buyer_class_id,omitempty"`
+	Contacts       *[]Contact    `json:"contacts,omitempty"`
+	FoundBy        *string       `json:"found_by,omitempty"`
+	Kind           *PartyNewKind `json:"kind,omitempty"`
+	Name           *string       `json:"name,omitempty"`
+	Notes          *string       `json:"notes,omitempty"`
+	Town           *string       `json:"town,omitempty"`
+}
+
+// PartyNewKind defines model for PartyNew.Kind.
+type PartyNewKind string
 
 // PasswordChange defines model for PasswordChange.
 type PasswordChange struct {
@@ -153,6 +367,38 @@ type Person struct {
 	Name   string   `json:"name"`
 	Role   Role     `json:"role"`
 	SignIn string   `json:"sign_in"`
+}
+
+// Price defines model for Price.
+type Price struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn Day `json:"from_on"`
+	ID     ID  `json:"id"`
+
+	// PriceMinor each, ex tax
+	PriceMinor int64  `json:"price_minor"`
+	Reason     string `json:"reason"`
+	Subject    string `json:"subject"`
+	TaxCode    string `json:"tax_code"`
+}
+
+// PriceList defines model for PriceList.
+type PriceList struct {
+	Items []Price `json:"items"`
+}
+
+// PriceNew defines model for PriceNew.
+type PriceNew struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn Day `json:"from_on"`
+
+	// PriceMinor An amount in minor units (cents).
+	PriceMinor Minor   `json:"price_minor"`
+	Reason     *string `json:"reason,omitempty"`
+
+	// Subject such as model:3
+	Subject string  `json:"subject"`
+	TaxCode *string `json:"tax_code,omitempty"`
 }
 
 // Problem defines model for Problem.
@@ -177,6 +423,58 @@ type SignIn struct {
 	KnownPhone *bool  `json:"known_phone,omitempty"`
 	Password   string `json:"password"`
 	SignIn     string `json:"sign_in"`
+}
+
+// Site defines model for Site.
+type Site struct {
+	Address string `json:"address"`
+
+	// EaveAboveMm above the middle of the box front
+	EaveAboveMm *float64 `json:"eave_above_mm,omitempty"`
+	EaveOutMm   *float64 `json:"eave_out_mm,omitempty"`
+	HivesThere  int      `json:"hives_there"`
+	ID          ID       `json:"id"`
+	Latitude    *float64 `json:"latitude,omitempty"`
+	Longitude   *float64 `json:"longitude,omitempty"`
+	Name        string   `json:"name"`
+	Notes       string   `json:"notes"`
+	PartyID     *ID      `json:"party_id,omitempty"`
+	Postcode    string   `json:"postcode"`
+	Region      string   `json:"region"`
+	TimeZone    string   `json:"time_zone"`
+	Town        string   `json:"town"`
+	Version     int      `json:"version"`
+	Wall        string   `json:"wall"`
+
+	// WallFacesDeg from north, clockwise
+	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
+}
+
+// SiteList defines model for SiteList.
+type SiteList struct {
+	Items []Site `json:"items"`
+}
+
+// SiteNew defines model for SiteNew.
+type SiteNew struct {
+	Address *string `json:"address,omitempty"`
+
+	// EaveAboveMm above the middle of the box front
+	EaveAboveMm *float64 `json:"eave_above_mm,omitempty"`
+	EaveOutMm   *float64 `json:"eave_out_mm,omitempty"`
+	HivesThere  *int     `json:"hives_there,omitempty"`
+	Latitude    *float64 `json:"latitude,omitempty"`
+	Longitude   *float64 `json:"longitude,omitempty"`
+	Name        *string  `json:"name,omitempty"`
+	Notes       *string  `json:"notes,omitempty"`
+	Postcode    *string  `json:"postcode,omitempty"`
+	Region      *string  `json:"region,omitempty"`
+	TimeZone    *string  `json:"time_zone,omitempty"`
+	Town        *string  `json:"town,omitempty"`
+	Wall        *string  `json:"wall,omitempty"`
+
+	// WallFacesDeg from north, clockwise
+	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
 }
 
 // Token defines model for Token.
@@ -226,6 +524,27 @@ type Version struct {
 	Version string `json:"version"`
 }
 
+// Wish defines model for Wish.
+type Wish struct {
+	BeeSpeciesID *ID   `json:"bee_species_id,omitempty"`
+	Count        *int  `json:"count,omitempty"`
+	Deliver      *bool `json:"deliver,omitempty"`
+
+	// DeliverKm one way
+	DeliverKm *float64 `json:"deliver_km,omitempty"`
+	ModelID   *ID      `json:"model_id,omitempty"`
+
+	// OptionIds an id twice is two of it
+	OptionIds *[]ID `json:"option_ids,omitempty"`
+
+	// OwnBox the colony goes into a box that the buyer has
+	OwnBox *bool `json:"own_box,omitempty"`
+
+	// TimberID timber species; left out: whatever the shelf has or is usual
+	TimberID   *int64 `json:"timber_id,omitempty"`
+	WithColony *bool  `json:"with_colony,omitempty"`
+}
+
 // After defines model for After.
 type After = string
 
@@ -256,8 +575,68 @@ type ChangeAccountParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// AddBuyerClassParams defines parameters for AddBuyerClass.
+type AddBuyerClassParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeBuyerClassParams defines parameters for ChangeBuyerClass.
+type ChangeBuyerClassParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // CalculateJSONBody defines parameters for Calculate.
 type CalculateJSONBody map[string]interface{}
+
+// ListEnquiriesParams defines parameters for ListEnquiries.
+type ListEnquiriesParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Open true: those not closed yet
+	Open *bool `form:"open,omitempty" json:"open,omitempty"`
+
+	// PartyID those of one party
+	PartyID *ID `form:"party_id,omitempty" json:"party_id,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListEnquiriesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListEnquiriesParamsFormat defines parameters for ListEnquiries.
+type ListEnquiriesParamsFormat string
+
+// AddEnquiryParams defines parameters for AddEnquiry.
+type AddEnquiryParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeEnquiryParams defines parameters for ChangeEnquiry.
+type ChangeEnquiryParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// CloseEnquiryParams defines parameters for CloseEnquiry.
+type CloseEnquiryParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// EnquiryPartyParams defines parameters for EnquiryParty.
+type EnquiryPartyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // ListHistoryParams defines parameters for ListHistory.
 type ListHistoryParams struct {
@@ -269,20 +648,130 @@ type ListHistoryParams struct {
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 }
 
+// ListPartiesParams defines parameters for ListParties.
+type ListPartiesParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListPartiesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListPartiesParamsFormat defines parameters for ListParties.
+type ListPartiesParamsFormat string
+
+// AddPartyParams defines parameters for AddParty.
+type AddPartyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PartiesByNumberParams defines parameters for PartiesByNumber.
+type PartiesByNumberParams struct {
+	// Number as typed
+	Number string `form:"number" json:"number"`
+}
+
+// ChangePartyParams defines parameters for ChangeParty.
+type ChangePartyParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// JoinPartyParams defines parameters for JoinParty.
+type JoinPartyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// MakePartyNamelessParams defines parameters for MakePartyNameless.
+type MakePartyNamelessParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddSiteParams defines parameters for AddSite.
+type AddSiteParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PriceHistoryParams defines parameters for PriceHistory.
+type PriceHistoryParams struct {
+	Subject string `form:"subject" json:"subject"`
+}
+
+// ListPricesParams defines parameters for ListPrices.
+type ListPricesParams struct {
+	// On today when left out
+	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
+// AddPriceParams defines parameters for AddPrice.
+type AddPriceParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeSiteParams defines parameters for ChangeSite.
+type ChangeSiteParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // AddAccountJSONRequestBody defines body for AddAccount for application/json ContentType.
 type AddAccountJSONRequestBody = AccountNew
 
 // ChangeAccountJSONRequestBody defines body for ChangeAccount for application/json ContentType.
 type ChangeAccountJSONRequestBody = AccountChange
 
+// AddBuyerClassJSONRequestBody defines body for AddBuyerClass for application/json ContentType.
+type AddBuyerClassJSONRequestBody = BuyerClassNew
+
+// ChangeBuyerClassJSONRequestBody defines body for ChangeBuyerClass for application/json ContentType.
+type ChangeBuyerClassJSONRequestBody = BuyerClassNew
+
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.
 type CalculateJSONRequestBody CalculateJSONBody
+
+// AddEnquiryJSONRequestBody defines body for AddEnquiry for application/json ContentType.
+type AddEnquiryJSONRequestBody = EnquiryNew
+
+// ChangeEnquiryJSONRequestBody defines body for ChangeEnquiry for application/json ContentType.
+type ChangeEnquiryJSONRequestBody = EnquiryNew
+
+// CloseEnquiryJSONRequestBody defines body for CloseEnquiry for application/json ContentType.
+type CloseEnquiryJSONRequestBody = EnquiryClose
+
+// AddPartyJSONRequestBody defines body for AddParty for application/json ContentType.
+type AddPartyJSONRequestBody = PartyNew
+
+// ChangePartyJSONRequestBody defines body for ChangeParty for application/json ContentType.
+type ChangePartyJSONRequestBody = PartyNew
+
+// JoinPartyJSONRequestBody defines body for JoinParty for application/json ContentType.
+type JoinPartyJSONRequestBody = PartyJoin
+
+// AddSiteJSONRequestBody defines body for AddSite for application/json ContentType.
+type AddSiteJSONRequestBody = SiteNew
 
 // ChangePasswordJSONRequestBody defines body for ChangePassword for application/json ContentType.
 type ChangePasswordJSONRequestBody = PasswordChange
 
+// AddPriceJSONRequestBody defines body for AddPrice for application/json ContentType.
+type AddPriceJSONRequestBody = PriceNew
+
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn
+
+// ChangeSiteJSONRequestBody defines body for ChangeSite for application/json ContentType.
+type ChangeSiteJSONRequestBody = SiteNew
 
 // MakeTokenJSONRequestBody defines body for MakeToken for application/json ContentType.
 type MakeTokenJSONRequestBody = TokenNew

@@ -26,6 +26,7 @@ import (
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/postgres/pgtest"
+	"kerfbook/internal/sales"
 )
 
 // called notes each operation that a test of this package has called with success.
@@ -65,7 +66,7 @@ type client struct {
 func newClient(t testing.TB, edit ...func(*Deps)) *client {
 	t.Helper()
 	db := pgtest.DB(t)
-	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db),
+	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db),
 		Answers: idem.New(db), Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})), Version: "test"}
 	for _, e := range edit {
 		e(&d)

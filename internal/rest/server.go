@@ -16,6 +16,7 @@ import (
 	"kerfbook/internal/door"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
+	"kerfbook/internal/sales"
 )
 
 // Deps are the rooms the face calls.
@@ -23,6 +24,7 @@ type Deps struct {
 	DB      *postgres.DB
 	Access  *access.Room
 	House   *house.Room
+	Sales   *sales.Room
 	Answers door.Answers // first answers to requests with an Idempotency-Key
 	Log     *slog.Logger // nil: slog.Default()
 	Version string       // of the program
@@ -63,6 +65,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerAccessRoutes,
 		s.registerCalcRoutes,
 		s.registerHouseRoutes,
+		s.registerSalesRoutes,
 	}
 }
 
