@@ -39,12 +39,9 @@ func (db *DB) WithTx(ctx context.Context, body func(ctx context.Context, tx pgx.
 	if outer, ok := ctx.Value(txKey{}).(openTx); ok && outer.db == db {
 		return Translate(db.attempt(ctx, outer.tx.Begin, body))
 	}
-	begin := func(ctx context.Context) (pgx.Tx, error) {
-		return db.pool.BeginTx(ctx, pgx.TxOptions{BeginQuery: ActorFrom(ctx).beginSQL()})
-	}
 	pause := txPause
 	for n := 1; ; n++ {
-		err := db.attempt(ctx, begin, body)
+		err := db.attempt(ctx, db.begin, body)
 		if err == nil || n == txAttempts || !isRetryable(err) {
 			return Translate(err)
 		}
@@ -55,6 +52,20 @@ func (db *DB) WithTx(ctx context.Context, body func(ctx context.Context, tx pgx.
 			pause *= 2
 		}
 	}
+}
+
+// begin starts a transaction and says who acts. The pool may hold connections to a server
+// that has been restarted since; nothing was asked of them yet, so they are dropped and
+// the start is tried again on a new one.
+func (db *DB) begin(ctx context.Context) (pgx.Tx, error) {
+	how := pgx.TxOptions{BeginQuery: ActorFrom(ctx).beginSQL()}
+	tx, err := db.pool.BeginTx(ctx, how)
+	var unreachable *pgconn.ConnectError
+	if err == nil || errors.As(err, &unreachable) || ctx.Err() != nil || !fault.Is(Translate(err), fault.Unavailable) {
+		return tx, err
+	}
+	db.pool.Reset()
+	return db.pool.BeginTx(ctx, how)
 }
 
 // attempt is one begin, body, commit.

@@ -204,3 +204,30 @@ func TestQueriesOfTheContextSeeItsTransaction(t *testing.T) {
 	})
 	require.NoError(t, err)
 }
+
+// The server was restarted between two requests: the second does not notice.
+func TestWithTxPassesOverDeadConnections(t *testing.T) {
+	t.Parallel()
+	db := shelf(t)
+	var wg sync.WaitGroup
+	pids := make([]int, 4) // as many connections in the pool
+	for i := range pids {
+		wg.Go(func() {
+			_ = db.QueryRow(t.Context(), `SELECT pg_backend_pid() FROM pg_sleep(0.05)`).Scan(&pids[i]) // 0 fails below
+		})
+	}
+	wg.Wait()
+	other, err := pgx.ConnectConfig(t.Context(), db.Pool().Config().ConnConfig)
+	require.NoError(t, err)
+	defer other.Close(context.Background())
+	for _, pid := range pids {
+		require.NotZero(t, pid)
+		_, err := other.Exec(t.Context(), `SELECT pg_terminate_backend($1, 5000)`, pid)
+		require.NoError(t, err)
+	}
+	require.NoError(t, db.WithTx(t.Context(), func(ctx context.Context, tx pgx.Tx) error {
+		_, err := tx.Exec(ctx, `UPDATE shelf SET boards = 16 WHERE id = 1`)
+		return err
+	}))
+	require.Equal(t, 16, boards(t, db, 1), "the other dead connections are gone as well")
+}
