@@ -137,6 +137,16 @@ func (c *calendar) span(t, m int64, unbroken bool) (int64, int64) {
 	return never, never
 }
 
+// pos gives the open minutes between the origin and minute t.
+func (c *calendar) pos(t int64) int64 {
+	k := c.seg(t)
+	if k == len(c.segs) {
+		last := c.segs[k-1]
+		return last.before + last.to - last.from
+	}
+	return c.segs[k].before + max(0, t-c.segs[k].from)
+}
+
 // end gives the minute at which the open time since the origin reaches total,
 // looking from segment k on.
 func (c *calendar) end(k int, total int64) int64 {
@@ -150,3 +160,34 @@ func (c *calendar) end(k int, total int64) int64 {
 
 // last is the end of the last spell.
 func (c *calendar) last() int64 { return c.segs[len(c.segs)-1].to }
+
+// room gives the minutes of work, of all hands together, that the calendar holds.
+func (c *calendar) room() int64 {
+	var sum int64
+	for _, s := range c.segs {
+		if s.to == never {
+			return never
+		}
+		sum += (s.to - s.from) * int64(s.hands)
+	}
+	return sum
+}
+
+// clock gives the minute by which so much work can be done, for each amount up to
+// total, when all hands pull together. The room must be enough.
+func (c *calendar) clock(total int64) []int64 {
+	clock := make([]int64, total+1)
+	done := int64(0)
+	for _, s := range c.segs {
+		hands := int64(s.hands)
+		for k := int64(1); done < total; k++ {
+			at := s.from + (k+hands-1)/hands
+			if at > s.to {
+				break
+			}
+			done++
+			clock[done] = at
+		}
+	}
+	return clock
+}

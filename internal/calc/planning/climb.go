@@ -25,6 +25,9 @@ type climber struct {
 var (
 	relaxClimb = climber{rounds: 200, work: 16_000_000, start: 0.3, gain: 0.0005, every: 20}
 	chainClimb = climber{rounds: 150, work: 120_000_000, start: 0.3, gain: 0.0002, every: 10}
+	// For a mere bound.
+	coarseRelax = climber{rounds: 100, work: 8_000_000, start: 0.3, gain: 0.0005, every: 20}
+	coarseChain = climber{rounds: 60, work: 12_000_000, start: 0.3, gain: 0.0002, every: 10}
 )
 
 const (

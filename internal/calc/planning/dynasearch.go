@@ -18,6 +18,8 @@ const (
 	passCost = 4_000_000
 	// lineFewest is the least number of descents however many jobs there are.
 	lineFewest = 3
+	// quickRounds is how many descents make a good order to start from.
+	quickRounds = 20
 	// kickSwaps is how many random swaps lead from one valley to the next.
 	kickSwaps = 5
 	// worseEvery is how often a worse valley is gone on from.

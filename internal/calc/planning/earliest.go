@@ -47,7 +47,7 @@ func (t *timetable) freeze(plan Out) error {
 			step := b.lo + k
 			t.start[step], t.end[step], t.hand[step], t.setup[step] = sp.StartMinute, sp.EndMinute, sp.Hand-1, sp.SetupMinutes
 			w := &t.p.steps[step]
-			sl := slot{sp.StartMinute, sp.EndMinute, w.key, step}
+			sl := t.p.slot(step, sp.StartMinute, sp.EndMinute, sp.SetupMinutes)
 			if sp.Hand < 1 {
 				continue
 			}

@@ -1,6 +1,7 @@
 package planning
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math/rand/v2"
@@ -11,40 +12,240 @@ import (
 )
 
 const (
-	// layWork is the work limit of the list search in gaps looked at. It keeps 60
-	// builds of 8 steps under the 200 ms that a page may take, with room to spare.
-	layWork = 150_000
-	// layTries ends the search of small plans that have nothing left to find.
-	layTries = 4000
+	// layWork is the work limit of the list search, in gaps and slots looked at and
+	// steps placed. It keeps 60 builds of 8 steps well under the 200 ms that a page
+	// may take.
+	layWork = 16_000_000
+	// layTries ends each part of the search for small plans that have nothing left to
+	// find, shortTries that before all plans are gone through.
+	layTries, shortTries = 10_000, 100
+	// jobShare of the work goes into orders of whole jobs, the rest into lists.
+	jobShare = 0.8
+	// strayMost is how much worse than the best a plan may be to be gone on from, as
+	// a share of it, at the start of a search; it shrinks to nothing.
+	strayMost = 0.03
+	// nearShare of the moves of a job go at most nearMost places far.
+	nearShare, nearMost = 0.8, 8
+	// looks is how often the search looks for the best time within which steps of
+	// one batch key are gathered.
+	looks = 4
 	// firstSeed and secondSeed make every run draw the same numbers.
 	firstSeed, secondSeed = 20_26, 40
 )
 
-// improve searches for a good list: the best of several rules, then moves of one
-// entry or of one job, kept when the plan gets no worse.
-func (l *layer) improve(ctx context.Context, bound int64) ([]int, value) {
-	var best []int
-	var least value
-	for _, list := range l.p.firstLists() {
-		if v := l.lay(list); best == nil || v.less(least) {
-			best, least = list, v
-		}
-		if ctx.Err() != nil {
-			break
+// windows are the times, in minutes, within which steps of one key may be gathered.
+var windows = []float64{0, 240, 480, 1440, 2880, 5760, 11520}
+
+// improver searches for a good list.
+type improver struct {
+	*layer
+	ctx    context.Context
+	rng    *rand.Rand
+	enough int64 // a tardiness that cannot be beaten
+	tries  int
+	best   []int
+	least  value // of best
+	turns  *turn // a plan found otherwise, at most as late as best; nil when there is none
+	cost   int64 // its tardiness
+}
+
+// newImprover is an improver that has tried nothing yet. enough ends it early.
+func newImprover(ctx context.Context, l *layer, enough int64) *improver {
+	return &improver{layer: l, ctx: ctx, rng: rand.New(rand.NewPCG(firstSeed, secondSeed)), enough: enough}
+}
+
+// rules tries the lists that several rules give.
+func (m *improver) rules() {
+	for _, list := range m.p.firstLists() {
+		m.try(list)
+	}
+}
+
+// run searches from the best list: orders of whole jobs, then single entries.
+func (m *improver) run(tries int, work float64) {
+	m.tries, m.work = tries, 0
+	m.orders(work * jobShare)
+	m.tries = tries
+	m.lists(work)
+}
+
+// known gives the least tardiness found, never when no plan was found yet.
+func (m *improver) known() int64 {
+	switch {
+	case m.turns != nil && (m.least.failed > 0 || m.cost < m.least.tardy):
+		return m.cost
+	case m.least.failed > 0:
+		return never
+	}
+	return m.least.tardy
+}
+
+// found notes a plan that is better than the best list.
+func (m *improver) found(last *turn, cost int64) { m.turns, m.cost = last, cost }
+
+// write lays the best plan, or says why there is none.
+func (m *improver) write() error {
+	if m.turns != nil && (m.least.failed > 0 || m.cost < m.least.tardy) {
+		m.layTurns(m.turns)
+		return nil
+	}
+	m.lay(m.best)
+	if m.least.failed > 0 {
+		return m.noPlace()
+	}
+	m.tighten()
+	return nil
+}
+
+// try lays a list and keeps it if it is the best so far.
+func (m *improver) try(list []int) value {
+	m.tries--
+	v := m.lay(list)
+	if m.best == nil || v.less(m.least) {
+		m.best, m.least = slices.Clone(list), v
+	}
+	return v
+}
+
+// over tells whether the search may end.
+func (m *improver) over(work float64) bool {
+	return m.tries <= 0 || float64(m.work) >= work || m.least.failed == 0 && m.least.tardy <= m.enough || m.ctx.Err() != nil
+}
+
+// astray tells whether v is too far from the best to be gone on from; left is the
+// share of the search still to come.
+func (m *improver) astray(v value, left float64) bool {
+	if v.failed != m.least.failed {
+		return v.failed > m.least.failed
+	}
+	most := float64(m.least.tardy) * (1 + strayMost*left)
+	return float64(v.tardy) > most
+}
+
+// lists moves single entries, or gathers those of one job, until work is used up.
+func (m *improver) lists(work float64) {
+	from := float64(m.work)
+	here := slices.Clone(m.best)
+	for !m.over(work) {
+		list := m.p.move(m.rng, here)
+		left := 1 - (float64(m.work)-from)/(work-from)
+		if !m.astray(m.try(list), left) {
+			here = list
 		}
 	}
-	rng := rand.New(rand.NewPCG(firstSeed, secondSeed))
-	l.work = 0
-	for try := 0; try < layTries && l.work < layWork && ctx.Err() == nil; try++ {
-		if least.failed == 0 && least.tardy <= bound {
-			break
+}
+
+// orders moves whole jobs in the order in which they are meant to end. The steps
+// of all jobs are then listed by the minute at which each would have to end for it.
+func (m *improver) orders(work float64) {
+	n := len(m.p.jobs)
+	if n < 2 {
+		return
+	}
+	here, tail := m.byEnd(), m.p.tails()
+	window, look := 0.0, 0.0
+	for !m.over(work) {
+		if float64(m.work) >= look {
+			window = m.look(here, tail)
+			look += work / looks
 		}
-		list := l.p.move(rng, best)
-		if v := l.lay(list); !least.less(v) {
-			best, least = list, v
+		next := slices.Clone(here)
+		i, k := m.rng.IntN(n), m.rng.IntN(n)
+		if m.rng.Float64() < nearShare {
+			k = min(n-1, max(0, i+m.rng.IntN(2*nearMost+1)-nearMost))
+		}
+		if m.rng.IntN(3) == 0 {
+			next[i], next[k] = next[k], next[i]
+		} else {
+			j := next[i]
+			next = slices.Insert(slices.Delete(next, i, i+1), k, j)
+		}
+		left := 1 - float64(m.work)/work
+		if !m.astray(m.try(m.p.listToEnd(next, tail, window)), left) {
+			here = next
 		}
 	}
-	return best, least
+}
+
+// byEnd gives the jobs by their end in the best plan.
+func (m *improver) byEnd() []int {
+	m.lay(m.best)
+	order := make([]int, len(m.p.jobs))
+	for j := range order {
+		order[j] = j
+	}
+	end := func(j int) int64 { return m.end[m.p.jobs[j].hi-1] }
+	sort.SliceStable(order, func(a, b int) bool { return end(order[a]) < end(order[b]) })
+	return order
+}
+
+// look gives the window that serves this order best.
+func (m *improver) look(order []int, tail []int64) float64 {
+	best, window := m.try(m.p.listToEnd(order, tail, 0)), 0.0
+	for _, w := range windows[1:] {
+		if v := m.try(m.p.listToEnd(order, tail, w)); v.less(best) {
+			best, window = v, w
+		}
+	}
+	return window
+}
+
+// listToEnd lists the steps so that the jobs end in the order given, steps of one
+// batch key within the window together.
+func (p *problem) listToEnd(order []int, tail []int64, window float64) []int {
+	key := make([]float64, len(p.steps))
+	var done int64
+	for _, j := range order {
+		b := &p.jobs[j]
+		for s := b.lo; s < b.hi; s++ {
+			done += p.steps[s].minutes
+		}
+		_, end := p.cal.span(0, max(1, done/int64(p.hands)), false)
+		for s := b.lo; s < b.hi; s++ {
+			key[s] = float64(end) - float64(tail[s])
+		}
+	}
+	if window > 0 {
+		p.gather(key, window)
+	}
+	return p.listBy(key)
+}
+
+// gather gives steps of one batch key whose keys lie in one window the first of
+// these keys.
+func (p *problem) gather(key []float64, window float64) {
+	var steps []int
+	for s := range p.steps {
+		if p.steps[s].key >= 0 {
+			steps = append(steps, s)
+		}
+	}
+	sort.SliceStable(steps, func(a, b int) bool { return key[steps[a]] < key[steps[b]] })
+	first := map[int]float64{}
+	for _, s := range steps {
+		k := p.steps[s].key
+		if f, open := first[k]; open && key[s] <= f+window {
+			key[s] = f
+		} else {
+			first[k] = key[s]
+		}
+	}
+}
+
+// tails gives the minutes of work and waits that come after each step in its job.
+func (p *problem) tails() []int64 {
+	tail := make([]int64, len(p.steps))
+	for _, b := range p.jobs {
+		var after int64
+		for s := b.hi - 1; s >= b.lo; s-- {
+			tail[s] = after
+			after += p.steps[s].minutes
+			if s > b.lo {
+				after += p.steps[s-1].wait
+			}
+		}
+	}
+	return tail
 }
 
 // noPlace names the first job that found no place in the last plan laid.
@@ -69,17 +270,9 @@ func (l *layer) noPlace() error {
 // each would have to end for the job to be in time.
 func (p *problem) firstLists() [][]int {
 	n := len(p.jobs)
-	work, tail := make([]float64, n), make([]int64, len(p.steps))
-	for j, b := range p.jobs {
-		var after int64
-		for s := b.hi - 1; s >= b.lo; s-- {
-			tail[s] = after
-			work[j] += float64(p.steps[s].minutes)
-			after += p.steps[s].minutes
-			if s > b.lo {
-				after += p.steps[s-1].wait
-			}
-		}
+	work, tail := make([]float64, n), p.tails()
+	for s, w := range p.steps {
+		work[w.job] += float64(p.steps[s].minutes)
 	}
 	job := func(f func(j int) float64) []int {
 		steps := make([]float64, len(p.steps))
@@ -111,15 +304,22 @@ func (p *problem) firstLists() [][]int {
 
 // listBy sorts the steps by key, equal ones by job and step, and gives their jobs.
 func (p *problem) listBy(key []float64) []int {
-	steps := make([]int, len(p.steps))
+	type keyed struct {
+		key  float64
+		step int
+	}
+	steps := make([]keyed, len(p.steps))
 	for s := range steps {
-		steps[s] = s
+		steps[s] = keyed{key[s], s}
 	}
-	sort.SliceStable(steps, func(a, b int) bool { return key[steps[a]] < key[steps[b]] })
+	slices.SortFunc(steps, func(a, b keyed) int {
+		return cmp.Or(cmp.Compare(a.key, b.key), cmp.Compare(a.step, b.step))
+	})
+	list := make([]int, len(steps))
 	for i, s := range steps {
-		steps[i] = p.steps[s].job
+		list[i] = p.steps[s.step].job
 	}
-	return steps
+	return list
 }
 
 // move gives a changed copy of list: one entry put elsewhere, two entries

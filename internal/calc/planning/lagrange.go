@@ -2,8 +2,12 @@ package planning
 
 import "math"
 
-// relaxNodes is the most (job, end) pairs the relaxation is laid out for.
-const relaxNodes = 3_000_000
+// relaxNodes is the most (job, end) pairs a proof is laid out for, coarseNodes the
+// most that a mere bound is.
+const (
+	relaxNodes  = 3_000_000
+	coarseNodes = 40_000
+)
 
 // node says that a job ends at a certain time of work.
 type node struct {
@@ -71,18 +75,48 @@ func (q *pair) butJob(job int32) int32 {
 	return q.job
 }
 
-// newRelax lays the pairs out, or gives nil when there are too many.
-func newRelax(l *line) *relax {
-	r := &relax{line: l, p: make([]int, l.n), mu: make([]float64, l.n), count: make([]int, l.n)}
+// newRelax lays the pairs out in ticks that divide the work of every job, or gives
+// nil when there are more than most of them.
+func newRelax(l *line, most int64) *relax {
+	unit := int64(0)
 	for _, p := range l.p {
-		r.unit = gcd(r.unit, p)
+		unit = gcd(unit, p)
 	}
-	r.ticks = int(l.total / r.unit)
-	if int64(r.ticks)*int64(l.n) > relaxNodes {
+	if l.total/unit*int64(l.n) > most {
 		return nil
 	}
+	return layRelax(l, unit)
+}
+
+// newCoarse lays out at most about most pairs, in ticks as long as that takes, and
+// gives what the jobs that are left out cost at least. The work of each job is
+// rounded down to whole ticks, so that it ends no later than it would, and a job
+// shorter than a tick is left out: the bound stays true, orders found mean nothing.
+func newCoarse(l *line, most int64) (*relax, int64) {
+	if r := newRelax(l, most); r != nil {
+		return r, 0
+	}
+	unit := l.total*int64(l.n)/most + 1
+	long, rest := &line{clock: l.clock, total: l.total}, int64(0)
 	for j, p := range l.p {
-		r.p[j] = int(p / r.unit)
+		if p < unit {
+			rest += l.cost(j, p)
+			continue
+		}
+		long.n++
+		long.p, long.w, long.d = append(long.p, p), append(long.w, l.w[j]), append(long.d, l.d[j])
+		if l.head != nil {
+			long.head = append(long.head, l.head[j])
+		}
+	}
+	return layRelax(long, unit), rest
+}
+
+func layRelax(l *line, unit int64) *relax {
+	r := &relax{line: l, unit: unit, p: make([]int, l.n), mu: make([]float64, l.n), count: make([]int, l.n)}
+	for j, p := range l.p {
+		r.p[j] = int(p / unit)
+		r.ticks += r.p[j]
 	}
 	r.at = make([]int32, r.ticks+2)
 	r.nodes = make([]node, 0, r.ticks*l.n)
@@ -90,7 +124,7 @@ func newRelax(l *line) *relax {
 		r.at[t] = int32(len(r.nodes))
 		for j, p := range r.p {
 			if t >= p {
-				r.nodes = append(r.nodes, node{int32(j), float64(l.cost(j, int64(t)*r.unit))})
+				r.nodes = append(r.nodes, node{int32(j), float64(l.cost(j, int64(t)*unit))})
 			}
 		}
 	}

@@ -85,7 +85,7 @@ func TestLineIsBest(t *testing.T) {
 		require.Equal(t, want, bound)
 
 		// The relaxations by themselves never pass the best plan.
-		r := newRelax(l)
+		r := newRelax(l, relaxNodes)
 		require.LessOrEqual(t, relaxClimb.climb(context.Background(), r, poor), want)
 		require.LessOrEqual(t, chainClimb.climb(context.Background(), newChain(r), poor), want)
 	})

@@ -37,7 +37,7 @@ func Plan(ctx context.Context, in In) (Out, error) {
 	}
 	ctx, stop := context.WithTimeout(ctx, time.Duration(limit)*searchShare)
 	defer stop()
-	t, bound, err := p.search(ctx, p.bound(heads))
+	t, bound, err := p.search(ctx, heads)
 	if err != nil {
 		return Out{}, err
 	}
@@ -46,7 +46,8 @@ func Plan(ctx context.Context, in In) (Out, error) {
 }
 
 // search picks the solver that fits and gives a timetable and a bound.
-func (p *problem) search(ctx context.Context, bound int64) (*timetable, int64, error) {
+func (p *problem) search(ctx context.Context, heads []int64) (*timetable, int64, error) {
+	bound := p.bound(heads)
 	plain, err := p.newLine()
 	if err != nil {
 		return nil, 0, err
@@ -57,25 +58,40 @@ func (p *problem) search(ctx context.Context, bound int64) (*timetable, int64, e
 		l.lay(p.listOf(order))
 		return l.timetable, bound, nil
 	}
-	best, v := l.improve(ctx, bound)
-	if v.failed > 0 {
-		v.tardy = never
-	}
-	if v.tardy > bound && len(p.steps) <= exactSteps {
-		last, least, all := p.solve(ctx, v.tardy)
-		if all {
-			bound = least
-		}
+	return p.searchWide(ctx, l, heads, bound)
+}
+
+// searchWide is for all that has more to it than an order: rules and a short
+// search, then all plans if they are few, else a bound and a long search.
+func (p *problem) searchWide(ctx context.Context, l *layer, heads []int64, bound int64) (*timetable, int64, error) {
+	m := newImprover(ctx, l, bound)
+	m.rules()
+	m.run(shortTries, layWork)
+	if known := m.known(); known > bound && len(p.steps) <= exactSteps {
+		last, least, all := p.solve(ctx, known)
 		if last != nil {
-			l.layTurns(last)
-			return l.timetable, bound, nil
+			m.found(last, least)
+		}
+		if all {
+			m.enough, bound = least, least
 		}
 	}
-	l.lay(best)
-	if v.failed > 0 {
-		return nil, 0, l.noPlace()
+	if m.known() > bound {
+		if crowd := p.newCrowd(heads); crowd != nil {
+			v := newVoyage(crowd)
+			v.start(ctx)
+			v.sail(ctx, min(quickRounds, crowd.rounds()), bound)
+			if v.least > bound {
+				bound = max(bound, crowd.least(ctx, v.least))
+			}
+			m.enough = bound
+			m.try(p.listToEnd(v.best, p.tails(), 0))
+		}
+		m.run(layTries, layWork)
 	}
-	l.tighten()
+	if err := m.write(); err != nil {
+		return nil, 0, err
+	}
 	return l.timetable, bound, nil
 }
 

@@ -7,9 +7,9 @@ import (
 
 // slot is a placed step on a hand or a resource.
 type slot struct {
-	from, to int64
-	key      int // batch key, -1 without
-	step     int
+	from, to   int64
+	open, done int64 // the same in open minutes since the origin
+	key        int   // batch key, -1 without
 }
 
 // timetable is a plan in the making: what each hand and each resource does when.
@@ -21,7 +21,7 @@ type timetable struct {
 	hand       []int    // of each step, -1 for a step of no minutes
 	setup      []int64  // paid inside each step
 	placed     []int    // steps of each job that are placed
-	work       int64    // gaps looked at, the measure of the work limit
+	work       int64    // gaps and slots looked at, the measure of the work limit
 }
 
 func newTimetable(p *problem) *timetable {
@@ -29,6 +29,12 @@ func newTimetable(p *problem) *timetable {
 	return &timetable{p: p, hands: make([][]slot, p.hands), held: make([][]slot, len(p.counts)),
 		start: make([]int64, n), end: make([]int64, n), hand: make([]int, n), setup: make([]int64, n),
 		placed: make([]int, len(p.jobs))}
+}
+
+// slot is step placed from start to end with so much set-up in it.
+func (p *problem) slot(step int, start, end, setup int64) slot {
+	w, open := &p.steps[step], p.cal.pos(start)
+	return slot{start, end, open, open + w.minutes + setup, w.key}
 }
 
 // clear takes everything out again.
@@ -80,30 +86,36 @@ func (t *timetable) find(step, h int, ready int64, where gap) (spot, bool) {
 	if where == anyGap {
 		pos = sort.Search(len(slots), func(i int) bool { return slots[i].to > ready })
 	}
-	for ; pos <= len(slots); pos++ {
+	free := t.p.cal.pos(ready)
+	for ; pos < len(slots); pos++ {
 		t.work++
-		from, to, setup := ready, int64(never), w.setup
+		before := free
 		if pos > 0 {
-			from = max(from, slots[pos-1].to)
-			if w.key >= 0 && slots[pos-1].key == w.key {
-				setup = 0
-			}
+			before = max(free, slots[pos-1].done)
 		}
-		if pos < len(slots) {
-			to = slots[pos].from
-			if breaksRun(slots, pos, w.key) {
-				continue
-			}
-		}
-		if to-from < w.minutes+setup {
+		if slots[pos].open-before < w.minutes || breaksRun(slots, pos, w.key) {
 			continue
 		}
-		if s, ok := t.fit(w, from, to, w.minutes+setup); ok {
-			s.hand, s.pos, s.setup = h, pos, setup
+		if s, ok := t.fitAt(w, h, pos, ready, slots[pos].from); ok {
 			return s, true
 		}
 	}
-	return spot{}, false
+	return t.fitAt(w, h, pos, ready, never)
+}
+
+// fitAt looks for the spot before slots[pos] of hand h, which starts at minute to.
+func (t *timetable) fitAt(w *work, h, pos int, ready, to int64) (spot, bool) {
+	from, setup := ready, w.setup
+	if pos > 0 {
+		before := &t.hands[h][pos-1]
+		from = max(from, before.to)
+		if w.key >= 0 && before.key == w.key {
+			setup = 0
+		}
+	}
+	s, ok := t.fit(w, from, to, w.minutes+setup)
+	s.hand, s.pos, s.setup = h, pos, setup
+	return s, ok
 }
 
 // breaksRun tells whether a step with this key, put before slots[pos], would make
@@ -149,7 +161,7 @@ func (t *timetable) heldClash(slots []slot, count int, start, end int64) int64 {
 		if slots[i].from >= end {
 			break
 		}
-		if slots[i].to <= start {
+		if t.work++; slots[i].to <= start {
 			continue
 		}
 		x, used, gone := max(start, slots[i].from), 0, int64(never)
@@ -196,6 +208,7 @@ func (t *timetable) handClash(start, end int64) int64 {
 // ends, if at minute x at least limit hands are busy; else -1.
 func (t *timetable) handClashAt(x int64, limit int, spellEnd int64) int64 {
 	used, gone := 0, spellEnd
+	t.work += placeWork
 	for _, slots := range t.hands {
 		i := sort.Search(len(slots), func(i int) bool { return slots[i].from > x }) - 1
 		if i >= 0 && slots[i].to > x {
@@ -209,11 +222,15 @@ func (t *timetable) handClashAt(x int64, limit int, spellEnd int64) int64 {
 	return gone
 }
 
+// placeWork is what placing a step costs beside the gaps looked at.
+const placeWork = 8
+
 // place puts the next step of job j at its best spot and tells whether there was
 // one. A held first step goes exactly to its minute.
 func (t *timetable) place(j int, where gap) bool {
 	b := &t.p.jobs[j]
 	step := b.lo + t.placed[j]
+	t.work += placeWork
 	ready := t.ready(j)
 	exact := t.placed[j] == 0 && b.fixed >= 0
 	if exact {
@@ -268,7 +285,7 @@ func (t *timetable) freeSince(s spot) int64 {
 func (t *timetable) put(step int, s spot) {
 	w := &t.p.steps[step]
 	t.start[step], t.end[step], t.hand[step], t.setup[step] = s.start, s.end, s.hand, s.setup
-	sl := slot{s.start, s.end, w.key, step}
+	sl := t.p.slot(step, s.start, s.end, s.setup)
 	t.hands[s.hand] = slices.Insert(t.hands[s.hand], s.pos, sl)
 	for _, r := range w.needs {
 		i := sort.Search(len(t.held[r]), func(i int) bool { return t.held[r][i].from > s.start })
