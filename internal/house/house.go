@@ -242,3 +242,16 @@ func (r *Room) GuessList(ctx context.Context) (map[string]bool, error) {
 	}
 	return out, postgres.Translate(err)
 }
+
+// TaxRegistration is one dated change of whether the workshop is registered for tax.
+type TaxRegistration struct {
+	FromOn     time.Time `db:"from_on"`
+	Registered bool      `db:"registered"`
+	Name       string    `db:"tax_name"`
+}
+
+// TaxList gives every registration, newest first.
+func (r *Room) TaxList(ctx context.Context) ([]TaxRegistration, error) {
+	list, err := postgres.List[TaxRegistration](ctx, r.db, `SELECT from_on, registered, tax_name FROM tax_registration ORDER BY from_on DESC`)
+	return list, postgres.Translate(err)
+}

@@ -82,6 +82,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSettingsPages,
 		s.registerFindPages,
 		s.registerDayPages,
+		s.registerHistoryPages,
 	}
 }
 

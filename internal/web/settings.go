@@ -12,6 +12,12 @@ import (
 
 func (s *Server) registerSettingsPages(r *routes) {
 	r.get(access.Settings, "/settings", s.handleSettings)
+	for _, g := range settingGroups {
+		r.get(access.Settings, "/settings/"+g.path, s.showGroup(g))
+		r.post(access.Settings, "/settings/"+g.path, s.postGroup(g))
+	}
+	r.get(access.Settings, "/settings/tax", s.handleTax)
+	r.post(access.Settings, "/settings/tax", s.handleTaxPost)
 	r.get(access.Settings, "/settings/people", s.handlePeople)
 	r.post(access.Settings, "/settings/people", s.handlePeoplePost)
 	r.post(access.Settings, "/settings/people/:id", s.handlePersonPost)
@@ -28,7 +34,12 @@ func (s *Server) plainPost(r *routes, area access.Area, path string, h echo.Hand
 	r.g.POST(path, s.signedIn(area, s.withForm(false, h)))
 }
 
-type settingsView struct{ Guesses int }
+type settingsView struct {
+	Guesses int
+	Groups  []settingsRow
+}
+
+type settingsRow struct{ Href, Title, About string }
 
 var settingsPage = definePage[settingsView]("settings")
 
@@ -37,7 +48,20 @@ func (s *Server) handleSettings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return settingsPage.show(s, c, "Settings", settingsView{Guesses: len(g)})
+	v := settingsView{Guesses: len(g)}
+	for _, group := range settingGroups {
+		v.Groups = append(v.Groups, settingsRow{"/settings/" + group.path, group.title, group.about})
+	}
+	v.Groups = append(v.Groups, otherSettings...)
+	return settingsPage.show(s, c, "Settings", v)
+}
+
+// otherSettings are the pages under Settings that are no group of figures; add a line for
+// a new one.
+var otherSettings = []settingsRow{
+	{"/settings/tax", "Tax", "Whether you are registered, from which day"},
+	{"/settings/people", "People who sign in", "Owner and helpers, and whether they may still come in"},
+	{"/settings/tokens", "Tokens of programs", "Ways in for a program of yours"},
 }
 
 type peopleView struct {

@@ -1,0 +1,95 @@
+package web
+
+import (
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestSettingsPages(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t).get("/settings")
+	require.GreaterOrEqual(t, b.Find("main tbody a").Length(), 7)
+	for _, g := range settingGroups {
+		b.get("/settings/" + g.path)
+		require.Equal(t, http.StatusOK, b.Status, g.path)
+		b.submit("main form").has(".said", "Kept.")
+	}
+	changes, err := b.server.House.HistoryOf(t.Context(), "workshop", 1, 10)
+	require.NoError(t, err)
+	require.Len(t, changes, 1, "pages kept as they were change nothing")
+}
+
+func TestFiguresAreGuessesUntilChanged(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t)
+	require.NoError(t, b.server.House.GuessMark(t.Context(), guesses...))
+	b.get("/settings/costs").has("#f-hour-cost-minor-about", "A guess").has("#f-overhead-pct-about", "A guess")
+	b.submit("main form", "hour_cost_minor", "52.50")
+	b.hasNot("#f-hour-cost-minor-about").has("#f-overhead-pct-about", "A guess")
+	set, err := b.server.House.SettingsGet(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, int64(5250), set.HourCostMinor)
+	b.submit("main form", "own", "yes").hasNot("#f-overhead-pct-about")
+	b.get("/history/workshop/1").has("main", "hour cost minor: 5250").has("main", "maker")
+}
+
+func TestFiguresRefuse(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t)
+	tests := []struct{ page, field, typed, says string }{
+		{"costs", "hour_cost_minor", "a lot", "Write an amount"},
+		{"costs", "hour_cost_minor", "-3", "Write an amount"},
+		{"costs", "overhead_pct", "1e9", "Write a number"},
+		{"costs", "follow_up_days", "1, two", "whole days"},
+		{"costs", "quote_valid_days", "0", "from 1 to 365"},
+		{"saw", "saw_kerf_mm", "3.25", "Write a number"},
+		{"workshop", "latitude", "-91", "degrees between"},
+		{"workshop", "time_zone", "Atlantis", "time zone is not known"},
+	}
+	for _, tt := range tests {
+		b.get("/settings/"+tt.page).submit("main form", tt.field, tt.typed)
+		require.Equal(t, http.StatusUnprocessableEntity, b.Status, tt.field)
+		b.has(".wrong-top", "Not taken").has("main form .wrong", tt.says)
+		require.Equal(t, tt.typed, b.Find("[name="+tt.field+"]").AttrOr("value", ""))
+	}
+	b.get("/settings/costs").submit("main form", "margin_pct", "120")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.has(".wrong-top", "Not taken")
+
+	// Somebody else keeps the same page first.
+	b.get("/settings/saw")
+	_, err := b.db.Exec(t.Context(), `UPDATE workshop SET town = 'Gympie'`)
+	require.NoError(t, err)
+	b.submit("main form", "trim_mm", "20")
+	require.Equal(t, http.StatusPreconditionFailed, b.Status)
+	require.Equal(t, "20", b.Find("[name=trim_mm]").AttrOr("value", ""))
+	b.submit("main form").has(".said", "Kept.")
+	set, err := b.server.House.SettingsGet(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, "Gympie", set.Town, "what the other kept is not lost")
+	require.Equal(t, "20", set.TrimMM.String())
+}
+
+func TestTaxPage(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t).get("/settings/tax").submit("main form", "registered", "yes", "from_on", "2026-07-01").has(".said", "Kept.")
+	b.has("main tbody", "Wed 1 Jul 2026").has("main tbody", "registered").has("main tbody", "GST")
+	b.submit("main form", "registered", "")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.submit("main form", "registered", "no", "from_on", "1 July")
+	b.has("main form .wrong", "Write a date")
+}
+
+func TestHistoryNeedsItsArea(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t)
+	b.addAccount("jo", "helper")
+	jo := b.other()
+	jo.signIn("jo")
+	require.Equal(t, http.StatusForbidden, jo.get("/history/party/1").Status)
+	require.Equal(t, http.StatusOK, jo.get("/history/build/1").Status)
+	require.Equal(t, http.StatusNotFound, b.get("/history/idempotency/1").Status)
+	require.Equal(t, http.StatusNotFound, b.get("/history/party/zero").Status)
+}
