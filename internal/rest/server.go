@@ -7,6 +7,7 @@
 package rest
 
 import (
+	"fmt"
 	"log/slog"
 	"net/http"
 
@@ -40,6 +41,9 @@ type Server struct {
 // New makes the face. It panics when the contract cannot be read or a route is not in
 // it: both are mistakes of ours, found by any test.
 func New(d Deps) *Server {
+	if names := door.Missing(d, "Log", "Version"); len(names) > 0 {
+		panic(fmt.Sprintf("rest: nobody has built %v", names))
+	}
 	if d.Log == nil {
 		d.Log = slog.Default()
 	}

@@ -24,6 +24,8 @@ import (
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/postgres/pgtest"
+	"kerfbook/internal/sales"
+	"kerfbook/internal/workshop"
 )
 
 // browser is a person with a phone: it keeps cookies, follows redirects and fills in the
@@ -51,7 +53,7 @@ func emptyBook(t testing.TB, edit ...func(*Deps)) *browser {
 	t.Helper()
 	db := pgtest.DB(t)
 	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Answers: idem.New(db),
-		Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Day: lines{}, Log: slog.New(slog.DiscardHandler)}
+		Sales: sales.New(db), Workshop: workshop.New(db), Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Day: lines{}, Log: slog.New(slog.DiscardHandler)}
 	for _, e := range edit {
 		e(&d)
 	}

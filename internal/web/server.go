@@ -8,6 +8,7 @@ package web
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"html/template"
 	"log/slog"
 	"net/http"
@@ -22,19 +23,23 @@ import (
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
+	"kerfbook/internal/sales"
 	"kerfbook/internal/show"
+	"kerfbook/internal/workshop"
 )
 
 // Deps are the rooms the face calls.
 type Deps struct {
-	DB      *postgres.DB
-	Access  *access.Room
-	House   *house.Room
-	Answers door.Answers
-	Finder  *answer.Finder
-	DayBook *answer.DayBook
-	Day     DayLines     // nil: nothing is asked
-	Log     *slog.Logger // nil: slog.Default()
+	DB       *postgres.DB
+	Access   *access.Room
+	House    *house.Room
+	Sales    *sales.Room
+	Workshop *workshop.Room
+	Answers  door.Answers
+	Finder   *answer.Finder
+	DayBook  *answer.DayBook
+	Day      DayLines     // nil: nothing is asked
+	Log      *slog.Logger // nil: slog.Default()
 }
 
 // Server answers everything outside /api.
@@ -48,6 +53,9 @@ type Server struct {
 
 // New makes the face; it fails when a template cannot be read.
 func New(d Deps) (*Server, error) {
+	if names := door.Missing(d, "Log", "Day"); len(names) > 0 {
+		return nil, fmt.Errorf("web: nobody has built %v", names)
+	}
 	if d.Log == nil {
 		d.Log = slog.Default()
 	}

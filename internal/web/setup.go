@@ -3,19 +3,24 @@ package web
 import (
 	"context"
 	"net/http"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/door"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
+	"kerfbook/internal/sales"
+	"kerfbook/internal/workshop"
 )
 
 type setUpView struct {
 	Form    *Form
 	Zones   []Choice
+	Models  []Choice
 	YesNo   []Choice
 	NewUser bool // nobody can sign in yet
 }
@@ -80,7 +85,18 @@ func (s *Server) handleSetUp(c echo.Context) error {
 	f := formOf(c)
 	f.Fill("time_zone", house.Standard().TimeZone)
 	f.FillTick("known_phone", true)
-	return setUpPage.show(s, c, "Open the book", setUpView{Form: f, Zones: zones, YesNo: registeredChoices, NewUser: newUser})
+	f.Fill("model", hive.Ready()[0].Model.ID)
+	f.FillTick("price_guess", true)
+	return setUpPage.show(s, c, "Open the book", setUpView{Form: f, Zones: zones, Models: modelChoices(), YesNo: registeredChoices, NewUser: newUser})
+}
+
+// modelChoices are the ready models a workshop can begin with, or none.
+func modelChoices() []Choice {
+	list := []Choice{}
+	for _, m := range hive.Ready() {
+		list = append(list, Choice{Value: m.Model.ID, Text: m.Name + ": " + m.About})
+	}
+	return append(list, Choice{Value: "", Text: "None of these: I draw my own later"})
 }
 
 func (s *Server) handleSetUpPost(c echo.Context) error {
@@ -99,6 +115,10 @@ func (s *Server) handleSetUpPost(c echo.Context) error {
 	if f.Text("registered") == "" {
 		f.Wrong("registered", "Say whether you are registered; it decides what stands on invoices.")
 	}
+	if f.Text("model") != "" && f.Text("price") != "" {
+		in.priceMinor = f.Money("price", currency(in.set))
+	}
+	in.model, in.priceGuess = f.Text("model"), f.Ticked("price_guess")
 	if newUser && f.Secret("password") != f.Secret("password_again") {
 		f.Wrong("password_again", "The two passwords are not the same.")
 	}
@@ -123,6 +143,9 @@ type setUp struct {
 	set        house.Settings
 	registered bool
 	account    access.NewAccount
+	model      string // id of a ready model; empty: none
+	priceMinor int64  // its list price ex tax; 0: none, the answer is cost and margin
+	priceGuess bool
 }
 
 // openBook writes everything in one transaction; two who try at once get one book.
@@ -160,7 +183,37 @@ func (s *Server) openBook(ctx context.Context, in setUp) (access.Person, error) 
 			}
 			p = access.Person{ID: a.ID, SignIn: a.SignIn, Name: a.Name, Role: a.Role}
 		}
-		return nil
+		return s.firstModel(ctx, in)
 	})
 	return p, err
+}
+
+// firstModel puts the chosen ready model into the book, with its list price.
+func (s *Server) firstModel(ctx context.Context, in setUp) error {
+	if in.model == "" {
+		return nil
+	}
+	at := slices.IndexFunc(hive.Ready(), func(m hive.ReadyModel) bool { return m.Model.ID == in.model })
+	if at < 0 {
+		return fault.Bad("/model", "Choose one of the models.")
+	}
+	ready := hive.Ready()[at]
+	m, err := s.Workshop.ModelSave(ctx, workshop.Model{Code: ready.Model.ID, Name: ready.Name})
+	if err != nil {
+		return err
+	}
+	if _, err := s.Workshop.RevisionAdd(ctx, workshop.Drawing{ModelID: m.ID, Body: ready.Model, Reason: "ready model of the program"}); err != nil {
+		return err
+	}
+	subject := sales.Subject("model", m.ID)
+	if in.priceMinor == 0 {
+		return s.House.GuessMark(ctx, "list_price."+subject)
+	}
+	if _, err := s.Sales.PricePut(ctx, sales.ListPrice{Subject: subject, FromOn: in.set.Today(s.DB.Now()), PriceMinor: in.priceMinor}); err != nil {
+		return err
+	}
+	if in.priceGuess {
+		return s.House.GuessMark(ctx, "list_price."+subject)
+	}
+	return nil
 }

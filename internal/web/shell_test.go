@@ -42,7 +42,7 @@ func TestSetUpOpensAnEmptyBook(t *testing.T) {
 
 	b.submit("form[action='/set-up']", "name", "Gully Boxes", "sign_in", "maker", "password", "short", "password_again", "short")
 	b.has("#f-password-about", "at least 10 characters")
-	b.submit("form[action='/set-up']", "password", testPassword, "password_again", testPassword, "time_zone", "Australia/Perth")
+	b.submit("form[action='/set-up']", "password", testPassword, "password_again", testPassword, "time_zone", "Australia/Perth", "price", "420", "model", "deep-honey-230")
 	require.Equal(t, "/", b.Path)
 	b.has(".workshop", "Gully Boxes").has("h1", "Day sheet")
 	set, err := b.server.House.SettingsGet(t.Context())
@@ -52,6 +52,15 @@ func TestSetUpOpensAnEmptyBook(t *testing.T) {
 	guesses, err := b.server.House.GuessList(t.Context())
 	require.NoError(t, err)
 	require.True(t, guesses["workshop.hour_cost_minor"])
+
+	require.True(t, guesses["list_price.model:1"])
+	models, err := b.server.Workshop.ModelList(t.Context(), false)
+	require.NoError(t, err)
+	require.Equal(t, "Deep-honey 230", models[0].Name)
+	require.Equal(t, 1, models[0].Latest)
+	prices, err := b.server.Sales.PricesOn(t.Context(), set.Today(b.db.Now()))
+	require.NoError(t, err)
+	require.Equal(t, int64(42000), prices["model:1"].PriceMinor)
 
 	stranger := b.other().get("/set-up")
 	require.Equal(t, http.StatusConflict, stranger.Status)
