@@ -5,6 +5,8 @@ package api
 
 import (
 	"time"
+
+	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
 // Defines values for ChangeDeed.
@@ -22,6 +24,105 @@ func (e ChangeDeed) Valid() bool {
 	case ChangeDeedMade:
 		return true
 	case ChangeDeedRemoved:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ColonyEventNewKind.
+const (
+	ColonyEventNewKindFed       ColonyEventNewKind = "fed"
+	ColonyEventNewKindInspected ColonyEventNewKind = "inspected"
+	ColonyEventNewKindMoved     ColonyEventNewKind = "moved"
+	ColonyEventNewKindNote      ColonyEventNewKind = "note"
+	ColonyEventNewKindPests     ColonyEventNewKind = "pests"
+	ColonyEventNewKindWeighed   ColonyEventNewKind = "weighed"
+)
+
+// Valid indicates whether the value is a known member of the ColonyEventNewKind enum.
+func (e ColonyEventNewKind) Valid() bool {
+	switch e {
+	case ColonyEventNewKindFed:
+		return true
+	case ColonyEventNewKindInspected:
+		return true
+	case ColonyEventNewKindMoved:
+		return true
+	case ColonyEventNewKindNote:
+		return true
+	case ColonyEventNewKindPests:
+		return true
+	case ColonyEventNewKindWeighed:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ColonyMarkMark.
+const (
+	ColonyMarkMarkGone     ColonyMarkMark = "gone"
+	ColonyMarkMarkHeldBack ColonyMarkMark = "held back"
+	ColonyMarkMarkReleased ColonyMarkMark = "released"
+	ColonyMarkMarkSettled  ColonyMarkMark = "settled"
+)
+
+// Valid indicates whether the value is a known member of the ColonyMarkMark enum.
+func (e ColonyMarkMark) Valid() bool {
+	switch e {
+	case ColonyMarkMarkGone:
+		return true
+	case ColonyMarkMarkHeldBack:
+		return true
+	case ColonyMarkMarkReleased:
+		return true
+	case ColonyMarkMarkSettled:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ColonyNewDwelling.
+const (
+	ColonyNewDwellingBox   ColonyNewDwelling = "box"
+	ColonyNewDwellingLog   ColonyNewDwelling = "log"
+	ColonyNewDwellingOther ColonyNewDwelling = "other"
+	ColonyNewDwellingTree  ColonyNewDwelling = "tree"
+)
+
+// Valid indicates whether the value is a known member of the ColonyNewDwelling enum.
+func (e ColonyNewDwelling) Valid() bool {
+	switch e {
+	case ColonyNewDwellingBox:
+		return true
+	case ColonyNewDwellingLog:
+		return true
+	case ColonyNewDwellingOther:
+		return true
+	case ColonyNewDwellingTree:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ColonyParentNewKind.
+const (
+	ColonyParentNewKindBroodGiven ColonyParentNewKind = "brood given"
+	ColonyParentNewKindSplit      ColonyParentNewKind = "split"
+	ColonyParentNewKindUnited     ColonyParentNewKind = "united"
+)
+
+// Valid indicates whether the value is a known member of the ColonyParentNewKind enum.
+func (e ColonyParentNewKind) Valid() bool {
+	switch e {
+	case ColonyParentNewKindBroodGiven:
+		return true
+	case ColonyParentNewKindSplit:
+		return true
+	case ColonyParentNewKindUnited:
 		return true
 	default:
 		return false
@@ -58,6 +159,30 @@ const (
 func (e HealthStatus) Valid() bool {
 	switch e {
 	case HealthStatusOk:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HousingDwelling.
+const (
+	HousingDwellingBox   HousingDwelling = "box"
+	HousingDwellingLog   HousingDwelling = "log"
+	HousingDwellingOther HousingDwelling = "other"
+	HousingDwellingTree  HousingDwelling = "tree"
+)
+
+// Valid indicates whether the value is a known member of the HousingDwelling enum.
+func (e HousingDwelling) Valid() bool {
+	switch e {
+	case HousingDwellingBox:
+		return true
+	case HousingDwellingLog:
+		return true
+	case HousingDwellingOther:
+		return true
+	case HousingDwellingTree:
 		return true
 	default:
 		return false
@@ -118,6 +243,24 @@ func (e Format) Valid() bool {
 	}
 }
 
+// Defines values for ListColoniesParamsFormat.
+const (
+	ListColoniesParamsFormatCsv  ListColoniesParamsFormat = "csv"
+	ListColoniesParamsFormatJSON ListColoniesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListColoniesParamsFormat enum.
+func (e ListColoniesParamsFormat) Valid() bool {
+	switch e {
+	case ListColoniesParamsFormatCsv:
+		return true
+	case ListColoniesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListEnquiriesParamsFormat.
 const (
 	ListEnquiriesParamsFormatCsv  ListEnquiriesParamsFormat = "csv"
@@ -130,6 +273,24 @@ func (e ListEnquiriesParamsFormat) Valid() bool {
 	case ListEnquiriesParamsFormatCsv:
 		return true
 	case ListEnquiriesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListMovementsParamsFormat.
+const (
+	ListMovementsParamsFormatCsv  ListMovementsParamsFormat = "csv"
+	ListMovementsParamsFormatJSON ListMovementsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListMovementsParamsFormat enum.
+func (e ListMovementsParamsFormat) Valid() bool {
+	switch e {
+	case ListMovementsParamsFormatCsv:
+		return true
+	case ListMovementsParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -186,6 +347,55 @@ type AccountNew struct {
 // Amount An amount in minor units (cents); may be negative.
 type Amount = int64
 
+// BeeSpecies defines model for BeeSpecies.
+type BeeSpecies struct {
+	Code                string            `json:"code"`
+	ColdLimitC          *float32          `json:"cold_limit_c,omitempty"`
+	CommonName          string            `json:"common_name"`
+	FlightMinC          *float32          `json:"flight_min_c,omitempty"`
+	FlightRangeM        *int              `json:"flight_range_m,omitempty"`
+	HeatLimitC          *float32          `json:"heat_limit_c,omitempty"`
+	ID                  ID                `json:"id"`
+	LongestClosedHours  *int              `json:"longest_closed_hours,omitempty"`
+	Name                string            `json:"name"`
+	NaturalRange        string            `json:"natural_range"`
+	RangeRegions        []string          `json:"range_regions"`
+	SettlingWeeks       *int              `json:"settling_weeks,omitempty"`
+	Sources             map[string]string `json:"sources"`
+	SplitChancePct      float32           `json:"split_chance_pct"`
+	SplitIntervalMonths *int              `json:"split_interval_months,omitempty"`
+	SplitMonths         []int             `json:"split_months"`
+	Version             int               `json:"version"`
+}
+
+// BeeSpeciesList defines model for BeeSpeciesList.
+type BeeSpeciesList struct {
+	Items []BeeSpecies `json:"items"`
+}
+
+// BeeSpeciesNew defines model for BeeSpeciesNew.
+type BeeSpeciesNew struct {
+	Code               string   `json:"code"`
+	ColdLimitC         *float32 `json:"cold_limit_c,omitempty"`
+	CommonName         *string  `json:"common_name,omitempty"`
+	FlightMinC         *float32 `json:"flight_min_c,omitempty"`
+	FlightRangeM       *int     `json:"flight_range_m,omitempty"`
+	HeatLimitC         *float32 `json:"heat_limit_c,omitempty"`
+	LongestClosedHours *int     `json:"longest_closed_hours,omitempty"`
+
+	// Name scientific name
+	Name          string    `json:"name"`
+	NaturalRange  *string   `json:"natural_range,omitempty"`
+	RangeRegions  *[]string `json:"range_regions,omitempty"`
+	SettlingWeeks *int      `json:"settling_weeks,omitempty"`
+
+	// Sources source of each figure, by its name
+	Sources             *map[string]string `json:"sources,omitempty"`
+	SplitChancePct      *float32           `json:"split_chance_pct,omitempty"`
+	SplitIntervalMonths *int               `json:"split_interval_months,omitempty"`
+	SplitMonths         *[]int             `json:"split_months,omitempty"`
+}
+
 // BuyerClass defines model for BuyerClass.
 type BuyerClass struct {
 	ID      ID      `json:"id"`
@@ -222,6 +432,164 @@ type ChangeDeed string
 // ChangeList defines model for ChangeList.
 type ChangeList struct {
 	Items []Change `json:"items"`
+}
+
+// Colony defines model for Colony.
+type Colony struct {
+	BeganAbout *string `json:"began_about,omitempty"`
+
+	// BeganOn A business date in the workshop's zone.
+	BeganOn         *Day       `json:"began_on,omitempty"`
+	BoxID           *ID        `json:"box_id,omitempty"`
+	BoxSerial       *string    `json:"box_serial,omitempty"`
+	Dwelling        string     `json:"dwelling"`
+	HeldBackBecause *string    `json:"held_back_because,omitempty"`
+	HousedAt        *time.Time `json:"housed_at,omitempty"`
+	ID              ID         `json:"id"`
+
+	// Keeper empty for the workshop
+	Keeper   string `json:"keeper"`
+	KeeperID *ID    `json:"keeper_id,omitempty"`
+	Name     string `json:"name"`
+	Notes    string `json:"notes"`
+	Number   string `json:"number"`
+	Origin   string `json:"origin"`
+
+	// Owner empty for the workshop
+	Owner   string `json:"owner"`
+	OwnerID *ID    `json:"owner_id,omitempty"`
+	Place   string `json:"place"`
+
+	// Ready ours, settled, alive and not held back
+	Ready bool `json:"ready"`
+
+	// SettledOn A business date in the workshop's zone.
+	SettledOn *Day `json:"settled_on,omitempty"`
+
+	// SettlesAbout A business date in the workshop's zone.
+	SettlesAbout *Day   `json:"settles_about,omitempty"`
+	Species      string `json:"species"`
+	SpeciesID    *ID    `json:"species_id,omitempty"`
+	SpeciesSure  bool   `json:"species_sure"`
+	State        string `json:"state"`
+	UnitID       *ID    `json:"unit_id,omitempty"`
+	Version      int    `json:"version"`
+}
+
+// ColonyEvent defines model for ColonyEvent.
+type ColonyEvent struct {
+	HappenedAt time.Time `json:"happened_at"`
+	ID         ID        `json:"id"`
+	Kind       string    `json:"kind"`
+	MassKg     *float32  `json:"mass_kg,omitempty"`
+	Note       string    `json:"note"`
+}
+
+// ColonyEventNew defines model for ColonyEventNew.
+type ColonyEventNew struct {
+	HappenedAt *time.Time         `json:"happened_at,omitempty"`
+	Kind       ColonyEventNewKind `json:"kind"`
+	MassKg     *float32           `json:"mass_kg,omitempty"`
+	Note       *string            `json:"note,omitempty"`
+}
+
+// ColonyEventNewKind defines model for ColonyEventNew.Kind.
+type ColonyEventNewKind string
+
+// ColonyList defines model for ColonyList.
+type ColonyList struct {
+	Items []Colony `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// ColonyMark defines model for ColonyMark.
+type ColonyMark struct {
+	Because *string        `json:"because,omitempty"`
+	Mark    ColonyMarkMark `json:"mark"`
+
+	// On A business date in the workshop's zone.
+	On *Day `json:"on,omitempty"`
+}
+
+// ColonyMarkMark defines model for ColonyMark.Mark.
+type ColonyMarkMark string
+
+// ColonyNew defines model for ColonyNew.
+type ColonyNew struct {
+	Agreed *string `json:"agreed,omitempty"`
+
+	// BeganAbout such as about 1961
+	BeganAbout *string `json:"began_about,omitempty"`
+
+	// BeganOn A business date in the workshop's zone.
+	BeganOn     *Day               `json:"began_on,omitempty"`
+	BoxID       *ID                `json:"box_id,omitempty"`
+	Description *string            `json:"description,omitempty"`
+	Dwelling    *ColonyNewDwelling `json:"dwelling,omitempty"`
+	FoundBy     *string            `json:"found_by,omitempty"`
+	HostTreeID  *ID                `json:"host_tree_id,omitempty"`
+	HousedAt    *time.Time         `json:"housed_at,omitempty"`
+	KeeperID    *ID                `json:"keeper_id,omitempty"`
+	Name        *string            `json:"name,omitempty"`
+	Notes       *string            `json:"notes,omitempty"`
+
+	// Origin where from and with whose permission
+	Origin  *string            `json:"origin,omitempty"`
+	OwnerID *ID                `json:"owner_id,omitempty"`
+	Parents *[]ColonyParentNew `json:"parents,omitempty"`
+	Place   *string            `json:"place,omitempty"`
+
+	// SettledOn A business date in the workshop's zone.
+	SettledOn *Day `json:"settled_on,omitempty"`
+
+	// SettlesAbout A business date in the workshop's zone.
+	SettlesAbout *Day  `json:"settles_about,omitempty"`
+	SiteID       *ID   `json:"site_id,omitempty"`
+	SpeciesID    ID    `json:"species_id"`
+	SpeciesSure  *bool `json:"species_sure,omitempty"`
+}
+
+// ColonyNewDwelling defines model for ColonyNew.Dwelling.
+type ColonyNewDwelling string
+
+// ColonyParentNew defines model for ColonyParentNew.
+type ColonyParentNew struct {
+	ColonyID ID `json:"colony_id"`
+
+	// HappenedOn A business date in the workshop's zone.
+	HappenedOn *Day                `json:"happened_on,omitempty"`
+	Kind       ColonyParentNewKind `json:"kind"`
+}
+
+// ColonyParentNewKind defines model for ColonyParentNew.Kind.
+type ColonyParentNewKind string
+
+// ColonyRelation defines model for ColonyRelation.
+type ColonyRelation struct {
+	ColonyID ID `json:"colony_id"`
+
+	// HappenedOn A business date in the workshop's zone.
+	HappenedOn *Day   `json:"happened_on,omitempty"`
+	Kind       string `json:"kind"`
+	Name       string `json:"name"`
+	Number     string `json:"number"`
+}
+
+// ColonySplit defines model for ColonySplit.
+type ColonySplit struct {
+	BoxID      ID         `json:"box_id"`
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+	Note       *string    `json:"note,omitempty"`
+}
+
+// ColonyWhole defines model for ColonyWhole.
+type ColonyWhole struct {
+	Children []ColonyRelation `json:"children"`
+	Colony   Colony           `json:"colony"`
+	Events   []ColonyEvent    `json:"events"`
+	Parents  []ColonyRelation `json:"parents"`
 }
 
 // Contact defines model for Contact.
@@ -292,11 +660,88 @@ type Health struct {
 // HealthStatus defines model for Health.Status.
 type HealthStatus string
 
+// HostTree defines model for HostTree.
+type HostTree struct {
+	BoxLeaves bool    `json:"box_leaves"`
+	BoxSerial *string `json:"box_serial,omitempty"`
+
+	// FixedOn A business date in the workshop's zone.
+	FixedOn *Day   `json:"fixed_on,omitempty"`
+	ID      ID     `json:"id"`
+	Name    string `json:"name"`
+
+	// NextVisitOn A business date in the workshop's zone.
+	NextVisitOn *Day   `json:"next_visit_on,omitempty"`
+	Notes       string `json:"notes"`
+	Permission  string `json:"permission"`
+	Version     int    `json:"version"`
+}
+
+// HostTreeList defines model for HostTreeList.
+type HostTreeList struct {
+	Items []HostTree `json:"items"`
+}
+
+// HostTreeNew defines model for HostTreeNew.
+type HostTreeNew struct {
+	BoxID     *ID   `json:"box_id,omitempty"`
+	BoxLeaves *bool `json:"box_leaves,omitempty"`
+
+	// FixedOn A business date in the workshop's zone.
+	FixedOn *Day   `json:"fixed_on,omitempty"`
+	Name    string `json:"name"`
+
+	// NextVisitOn A business date in the workshop's zone.
+	NextVisitOn *Day    `json:"next_visit_on,omitempty"`
+	Notes       *string `json:"notes,omitempty"`
+	OwnerID     *ID     `json:"owner_id,omitempty"`
+	Permission  *string `json:"permission,omitempty"`
+	SiteID      *ID     `json:"site_id,omitempty"`
+	SpeciesID   *ID     `json:"species_id,omitempty"`
+}
+
+// HostTreeVisit defines model for HostTreeVisit.
+type HostTreeVisit struct {
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// NextVisitOn A business date in the workshop's zone.
+	NextVisitOn *Day   `json:"next_visit_on,omitempty"`
+	Seen        string `json:"seen"`
+}
+
+// Housed defines model for Housed.
+type Housed struct {
+	Colony   Colony   `json:"colony"`
+	Warnings []string `json:"warnings"`
+}
+
+// Housing defines model for Housing.
+type Housing struct {
+	BoxID       *ID              `json:"box_id,omitempty"`
+	Description *string          `json:"description,omitempty"`
+	Dwelling    *HousingDwelling `json:"dwelling,omitempty"`
+	HappenedAt  *time.Time       `json:"happened_at,omitempty"`
+}
+
+// HousingDwelling defines model for Housing.Dwelling.
+type HousingDwelling string
+
 // ID defines model for ID.
 type ID = int64
 
 // Minor An amount in minor units (cents).
 type Minor = int64
+
+// MovementList defines model for MovementList.
+type MovementList struct {
+	Items []struct {
+		FromPlace  string    `json:"from_place"`
+		HappenedAt time.Time `json:"happened_at"`
+		Note       string    `json:"note"`
+		Number     string    `json:"number"`
+		ToPlace    string    `json:"to_place"`
+	} `json:"items"`
+}
 
 // Next Cursor of the next page; null on the last.
 type Next = string
@@ -575,6 +1020,18 @@ type ChangeAccountParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// AddBeeSpeciesParams defines parameters for AddBeeSpecies.
+type AddBeeSpeciesParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeBeeSpeciesParams defines parameters for ChangeBeeSpecies.
+type ChangeBeeSpeciesParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // AddBuyerClassParams defines parameters for AddBuyerClass.
 type AddBuyerClassParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -589,6 +1046,56 @@ type ChangeBuyerClassParams struct {
 
 // CalculateJSONBody defines parameters for Calculate.
 type CalculateJSONBody map[string]interface{}
+
+// ListColoniesParams defines parameters for ListColonies.
+type ListColoniesParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format    *ListColoniesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Living    *bool                     `form:"living,omitempty" json:"living,omitempty"`
+	SpeciesID *ID                       `form:"species_id,omitempty" json:"species_id,omitempty"`
+}
+
+// ListColoniesParamsFormat defines parameters for ListColonies.
+type ListColoniesParamsFormat string
+
+// AddColonyParams defines parameters for AddColony.
+type AddColonyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// NoteColonyEventParams defines parameters for NoteColonyEvent.
+type NoteColonyEventParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// HouseColonyParams defines parameters for HouseColony.
+type HouseColonyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// MarkColonyParams defines parameters for MarkColony.
+type MarkColonyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// SplitColonyParams defines parameters for SplitColony.
+type SplitColonyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // ListEnquiriesParams defines parameters for ListEnquiries.
 type ListEnquiriesParams struct {
@@ -647,6 +1154,30 @@ type ListHistoryParams struct {
 	// Limit At most so many.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 }
+
+// AddHostTreeParams defines parameters for AddHostTree.
+type AddHostTreeParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// VisitHostTreeParams defines parameters for VisitHostTree.
+type VisitHostTreeParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListMovementsParams defines parameters for ListMovements.
+type ListMovementsParams struct {
+	From openapi_types.Date `form:"from" json:"from"`
+	To   openapi_types.Date `form:"to" json:"to"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListMovementsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListMovementsParamsFormat defines parameters for ListMovements.
+type ListMovementsParamsFormat string
 
 // ListPartiesParams defines parameters for ListParties.
 type ListPartiesParams struct {
@@ -731,6 +1262,12 @@ type AddAccountJSONRequestBody = AccountNew
 // ChangeAccountJSONRequestBody defines body for ChangeAccount for application/json ContentType.
 type ChangeAccountJSONRequestBody = AccountChange
 
+// AddBeeSpeciesJSONRequestBody defines body for AddBeeSpecies for application/json ContentType.
+type AddBeeSpeciesJSONRequestBody = BeeSpeciesNew
+
+// ChangeBeeSpeciesJSONRequestBody defines body for ChangeBeeSpecies for application/json ContentType.
+type ChangeBeeSpeciesJSONRequestBody = BeeSpeciesNew
+
 // AddBuyerClassJSONRequestBody defines body for AddBuyerClass for application/json ContentType.
 type AddBuyerClassJSONRequestBody = BuyerClassNew
 
@@ -740,6 +1277,21 @@ type ChangeBuyerClassJSONRequestBody = BuyerClassNew
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.
 type CalculateJSONRequestBody CalculateJSONBody
 
+// AddColonyJSONRequestBody defines body for AddColony for application/json ContentType.
+type AddColonyJSONRequestBody = ColonyNew
+
+// NoteColonyEventJSONRequestBody defines body for NoteColonyEvent for application/json ContentType.
+type NoteColonyEventJSONRequestBody = ColonyEventNew
+
+// HouseColonyJSONRequestBody defines body for HouseColony for application/json ContentType.
+type HouseColonyJSONRequestBody = Housing
+
+// MarkColonyJSONRequestBody defines body for MarkColony for application/json ContentType.
+type MarkColonyJSONRequestBody = ColonyMark
+
+// SplitColonyJSONRequestBody defines body for SplitColony for application/json ContentType.
+type SplitColonyJSONRequestBody = ColonySplit
+
 // AddEnquiryJSONRequestBody defines body for AddEnquiry for application/json ContentType.
 type AddEnquiryJSONRequestBody = EnquiryNew
 
@@ -748,6 +1300,12 @@ type ChangeEnquiryJSONRequestBody = EnquiryNew
 
 // CloseEnquiryJSONRequestBody defines body for CloseEnquiry for application/json ContentType.
 type CloseEnquiryJSONRequestBody = EnquiryClose
+
+// AddHostTreeJSONRequestBody defines body for AddHostTree for application/json ContentType.
+type AddHostTreeJSONRequestBody = HostTreeNew
+
+// VisitHostTreeJSONRequestBody defines body for VisitHostTree for application/json ContentType.
+type VisitHostTreeJSONRequestBody = HostTreeVisit
 
 // AddPartyJSONRequestBody defines body for AddParty for application/json ContentType.
 type AddPartyJSONRequestBody = PartyNew

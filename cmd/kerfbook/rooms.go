@@ -7,12 +7,16 @@ import (
 
 	"kerfbook/internal/access"
 	"kerfbook/internal/answer"
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/books"
 	"kerfbook/internal/door"
+	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/rest"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/timber"
 	"kerfbook/internal/web"
 	"kerfbook/internal/workshop"
 )
@@ -24,20 +28,25 @@ type rooms struct {
 	house    *house.Room
 	answers  *idem.Keeper
 	sales    *sales.Room
+	timber   *timber.Room
 	workshop *workshop.Room
+	apiary   *apiary.Room
+	handover *handover.Room
+	books    *books.Room
 }
 
 func newRooms(db *postgres.DB) *rooms {
 	return &rooms{db: db, access: access.New(db, access.Options{}), house: house.New(db), answers: idem.New(db),
-		sales: sales.New(db), workshop: workshop.New(db)}
+		sales: sales.New(db), timber: timber.New(db, nil), workshop: workshop.New(db), apiary: apiary.New(db), handover: handover.New(db), books: books.New(db)}
 }
 
 // handler joins the two faces into one server.
 func (r *rooms) handler(cfg Config, log *slog.Logger) (http.Handler, error) {
-	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Answers: r.answers, Log: log, Version: programVersion(),
-		Sales: r.sales})
-	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Answers: r.answers, Log: log,
-		Sales: r.sales, Workshop: r.workshop, Finder: answer.NewFinder(r.db), DayBook: answer.NewDayBook(r.db)})
+	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books,
+		Answers: r.answers, Log: log, Version: programVersion()})
+	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books,
+		Answers: r.answers, Log: log,
+		Finder: answer.NewFinder(r.db), DayBook: answer.NewDayBook(r.db)})
 	if err != nil {
 		return nil, err
 	}

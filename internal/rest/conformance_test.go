@@ -21,12 +21,17 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/books"
 	"kerfbook/internal/door"
+	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/postgres/pgtest"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/timber"
+	"kerfbook/internal/workshop"
 )
 
 // called notes each operation that a test of this package has called with success.
@@ -66,7 +71,8 @@ type client struct {
 func newClient(t testing.TB, edit ...func(*Deps)) *client {
 	t.Helper()
 	db := pgtest.DB(t)
-	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db),
+	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, nil),
+		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db),
 		Answers: idem.New(db), Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})), Version: "test"}
 	for _, e := range edit {
 		e(&d)

@@ -14,21 +14,31 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/books"
 	"kerfbook/internal/door"
+	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/timber"
+	"kerfbook/internal/workshop"
 )
 
 // Deps are the rooms the face calls.
 type Deps struct {
-	DB      *postgres.DB
-	Access  *access.Room
-	House   *house.Room
-	Sales   *sales.Room
-	Answers door.Answers // first answers to requests with an Idempotency-Key
-	Log     *slog.Logger // nil: slog.Default()
-	Version string       // of the program
+	DB       *postgres.DB
+	Access   *access.Room
+	House    *house.Room
+	Sales    *sales.Room
+	Apiary   *apiary.Room
+	Books    *books.Room
+	Handover *handover.Room
+	Workshop *workshop.Room
+	Timber   *timber.Room
+	Answers  door.Answers // first answers to requests with an Idempotency-Key
+	Log      *slog.Logger // nil: slog.Default()
+	Version  string       // of the program
 }
 
 // Server answers under /api, /healthz and /version.
@@ -70,6 +80,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerCalcRoutes,
 		s.registerHouseRoutes,
 		s.registerSalesRoutes,
+		s.registerApiaryRoutes,
 	}
 }
 

@@ -19,12 +19,16 @@ import (
 
 	"kerfbook/internal/access"
 	"kerfbook/internal/answer"
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/books"
 	"kerfbook/internal/door"
+	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/postgres/pgtest"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
 )
 
@@ -52,8 +56,9 @@ const testPassword = "stringybark and wax"
 func emptyBook(t testing.TB, edit ...func(*Deps)) *browser {
 	t.Helper()
 	db := pgtest.DB(t)
-	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Answers: idem.New(db),
-		Sales: sales.New(db), Workshop: workshop.New(db), Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Day: lines{}, Log: slog.New(slog.DiscardHandler)}
+	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, nil),
+		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Answers: idem.New(db),
+		Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Day: lines{}, Log: slog.New(slog.DiscardHandler)}
 	for _, e := range edit {
 		e(&d)
 	}

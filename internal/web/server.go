@@ -19,12 +19,16 @@ import (
 
 	"kerfbook/internal/access"
 	"kerfbook/internal/answer"
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/books"
 	"kerfbook/internal/door"
 	"kerfbook/internal/fault"
+	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
 	"kerfbook/internal/show"
+	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
 )
 
@@ -34,7 +38,11 @@ type Deps struct {
 	Access   *access.Room
 	House    *house.Room
 	Sales    *sales.Room
+	Timber   *timber.Room
 	Workshop *workshop.Room
+	Apiary   *apiary.Room
+	Handover *handover.Room
+	Books    *books.Room
 	Answers  door.Answers
 	Finder   *answer.Finder
 	DayBook  *answer.DayBook

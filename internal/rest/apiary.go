@@ -1,0 +1,421 @@
+package rest
+
+import (
+	"encoding/json"
+	"net/http"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"kerfbook/api"
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/fault"
+)
+
+func (s *Server) registerApiaryRoutes(g *echo.Group) {
+	g.GET("/bee-species", s.handleBeeSpeciesList)
+	g.POST("/bee-species", s.handleBeeSpeciesAdd)
+	g.GET("/bee-species/:id", s.handleBeeSpecies)
+	g.PUT("/bee-species/:id", s.handleBeeSpeciesChange)
+	g.GET("/colonies", s.handleColonyList)
+	g.POST("/colonies", s.handleColonyAdd)
+	g.GET("/colonies/:id", s.handleColony)
+	g.POST("/colonies/:id/events", s.handleColonyEvent)
+	g.POST("/colonies/:id/house", s.handleColonyHouse)
+	g.POST("/colonies/:id/split", s.handleColonySplit)
+	g.POST("/colonies/:id/mark", s.handleColonyMark)
+	g.GET("/host-trees", s.handleHostTreeList)
+	g.POST("/host-trees", s.handleHostTreeAdd)
+	g.POST("/host-trees/:id/visits", s.handleHostTreeVisit)
+	g.GET("/movements", s.handleMovementList)
+}
+
+func (s *Server) handleBeeSpeciesList(c echo.Context) error {
+	list, err := s.Apiary.SpeciesList(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.BeeSpeciesList{Items: make([]api.BeeSpecies, len(list))}
+	for i, sp := range list {
+		out.Items[i] = beeSpeciesOf(sp)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleBeeSpecies(c echo.Context) error {
+	sp, err := s.Apiary.SpeciesGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, sp.Version, beeSpeciesOf(sp))
+}
+
+func (s *Server) handleBeeSpeciesAdd(c echo.Context) error {
+	return s.putBeeSpecies(c, 0, 0, http.StatusCreated)
+}
+
+func (s *Server) handleBeeSpeciesChange(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	return s.putBeeSpecies(c, pathID(c, "id"), version, http.StatusOK)
+}
+
+func (s *Server) putBeeSpecies(c echo.Context, id int64, version, status int) error {
+	in := api.BeeSpeciesNew{}
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	sp := apiary.Species{ID: id, Version: version, Code: in.Code, Name: in.Name, CommonName: val(in.CommonName), NaturalRange: val(in.NaturalRange), SplitIntervalMonths: in.SplitIntervalMonths,
+		SplitChancePct: 80, FlightMinC: wide(in.FlightMinC), HeatLimitC: wide(in.HeatLimitC), ColdLimitC: wide(in.ColdLimitC), FlightRangeM: in.FlightRangeM,
+		LongestClosedHours: in.LongestClosedHours, SettlingWeeks: in.SettlingWeeks}
+	if in.SplitChancePct != nil {
+		sp.SplitChancePct = float64(*in.SplitChancePct)
+	}
+	for _, m := range val(in.SplitMonths) {
+		sp.SplitMonths = append(sp.SplitMonths, int32(m))
+	}
+	var err error
+	if in.RangeRegions != nil {
+		if sp.RangeRegions, err = json.Marshal(*in.RangeRegions); err != nil {
+			return err
+		}
+	}
+	if in.Sources != nil {
+		if sp.SourcesJSON, err = json.Marshal(*in.Sources); err != nil {
+			return err
+		}
+	}
+	if sp, err = s.Apiary.SpeciesPut(c.Request().Context(), sp); err != nil {
+		return err
+	}
+	return replyVersion(c, status, sp.Version, beeSpeciesOf(sp))
+}
+
+func wide(p *float32) *float64 {
+	if p == nil {
+		return nil
+	}
+	v := float64(*p)
+	return &v
+}
+
+func narrow(p *float64) *float32 {
+	if p == nil {
+		return nil
+	}
+	v := float32(*p)
+	return &v
+}
+
+func beeSpeciesOf(sp apiary.Species) api.BeeSpecies {
+	out := api.BeeSpecies{ID: sp.ID, Version: sp.Version, Code: sp.Code, Name: sp.Name, CommonName: sp.CommonName, NaturalRange: sp.NaturalRange, RangeRegions: sp.Regions(), SplitMonths: []int{},
+		SplitIntervalMonths: sp.SplitIntervalMonths, SplitChancePct: float32(sp.SplitChancePct), FlightMinC: narrow(sp.FlightMinC), HeatLimitC: narrow(sp.HeatLimitC), ColdLimitC: narrow(sp.ColdLimitC),
+		FlightRangeM: sp.FlightRangeM, LongestClosedHours: sp.LongestClosedHours, SettlingWeeks: sp.SettlingWeeks, Sources: sp.Sources()}
+	for _, m := range sp.SplitMonths {
+		out.SplitMonths = append(out.SplitMonths, int(m))
+	}
+	if out.RangeRegions == nil {
+		out.RangeRegions = []string{}
+	}
+	return out
+}
+
+func (s *Server) handleColonyList(c echo.Context) error {
+	q := listOf(c)
+	list, cursor, err := s.Apiary.ColonyList(c.Request().Context(), apiary.ColonyFilter{Find: q.Find, Living: c.QueryParam("living") == "true", SpeciesID: queryInt(c, "species_id", 0), Limit: q.Limit, After: q.After})
+	if err != nil {
+		return err
+	}
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	if q.CSV {
+		rows := make([][]string, len(list))
+		for i, x := range list {
+			rows[i] = []string{x.Number, x.Name, val(x.SpeciesName), x.State(today), val(x.Dwelling), val(x.BoxSerial), x.OwnerName, x.PlaceName, val(dayOut(x.BeganOn)), x.BeganAbout}
+		}
+		return replyCSV(c, "colonies", []string{"number", "name", "species", "state", "dwelling", "box_serial", "owner", "place", "began_on", "began_about"}, rows)
+	}
+	out := api.ColonyList{Items: make([]api.Colony, len(list)), Next: next(cursor)}
+	for i, x := range list {
+		out.Items[i] = colonyOf(x, today)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleColonyAdd(c echo.Context) error {
+	var in api.ColonyNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	n := apiary.NewColony{Name: val(in.Name), SpeciesID: in.SpeciesID, SpeciesSure: val(in.SpeciesSure), FoundBy: val(in.FoundBy), BeganAbout: val(in.BeganAbout), Origin: val(in.Origin), OwnerID: in.OwnerID,
+		KeeperID: in.KeeperID, Agreed: val(in.Agreed), Dwelling: string(val(in.Dwelling)), BoxID: in.BoxID, HostTreeID: in.HostTreeID, Description: val(in.Description), HousedAt: val(in.HousedAt),
+		Place: val(in.Place), SiteID: in.SiteID, Notes: val(in.Notes)}
+	var err error
+	for _, d := range []struct {
+		to      **time.Time
+		from    *string
+		pointer string
+	}{{&n.BeganOn, in.BeganOn, "/began_on"}, {&n.SettledOn, in.SettledOn, "/settled_on"}, {&n.SettlesAbout, in.SettlesAbout, "/settles_about"}} {
+		if *d.to, err = dayIn(d.from, d.pointer); err != nil {
+			return err
+		}
+	}
+	for _, p := range val(in.Parents) {
+		on, err := dayIn(p.HappenedOn, "/parents")
+		if err != nil {
+			return err
+		}
+		n.Parents = append(n.Parents, apiary.Parent{ParentID: p.ColonyID, Kind: string(p.Kind), HappenedOn: on})
+	}
+	x, err := s.Apiary.ColonyMake(c.Request().Context(), n)
+	if err != nil {
+		return err
+	}
+	return s.replyColony(c, http.StatusCreated, x)
+}
+
+func (s *Server) replyColony(c echo.Context, status int, x apiary.Colony) error {
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, status, x.Version, colonyOf(x, today))
+}
+
+func (s *Server) handleColony(c echo.Context) error {
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	x, err := s.Apiary.ColonyGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	parents, err := s.Apiary.ParentsOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	children, err := s.Apiary.ChildrenOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	events, err := s.Apiary.EventsOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	out := api.ColonyWhole{Colony: colonyOf(x, today), Parents: []api.ColonyRelation{}, Children: []api.ColonyRelation{}, Events: []api.ColonyEvent{}}
+	for _, p := range parents {
+		out.Parents = append(out.Parents, api.ColonyRelation{ColonyID: p.ParentID, Number: p.Number, Name: p.Name, Kind: p.Kind, HappenedOn: dayOut(p.HappenedOn)})
+	}
+	for _, p := range children {
+		out.Children = append(out.Children, api.ColonyRelation{ColonyID: p.ColonyID, Number: p.Number, Name: p.Name, Kind: p.Kind, HappenedOn: dayOut(p.HappenedOn)})
+	}
+	for _, e := range events {
+		out.Events = append(out.Events, colonyEventOf(e))
+	}
+	return replyVersion(c, http.StatusOK, x.Version, out)
+}
+
+func colonyEventOf(e apiary.Event) api.ColonyEvent {
+	return api.ColonyEvent{ID: e.ID, Kind: e.Kind, HappenedAt: e.HappenedAt, MassKg: narrow(e.MassKG), Note: e.Note}
+}
+
+func colonyOf(x apiary.Colony, today time.Time) api.Colony {
+	return api.Colony{ID: x.ID, Version: x.Version, Number: x.Number, Name: x.Name, State: x.State(today), Ready: x.Ready(today) && x.UnitID == nil, Species: val(x.SpeciesName), SpeciesID: x.SpeciesID,
+		SpeciesSure: val(x.SpeciesSure), Dwelling: val(x.Dwelling), BoxID: x.BoxID, BoxSerial: x.BoxSerial, HousedAt: x.HousedAt, Owner: x.OwnerName, OwnerID: x.OwnerID, Keeper: x.KeeperName, KeeperID: x.KeeperID,
+		Place: x.PlaceName, UnitID: x.UnitID, BeganOn: dayOut(x.BeganOn), BeganAbout: some(x.BeganAbout), Origin: x.Origin, SettledOn: dayOut(x.SettledOn), SettlesAbout: dayOut(x.SettlesAbout),
+		HeldBackBecause: some(x.HeldBackBecause), Notes: x.Notes}
+}
+
+func (s *Server) handleColonyEvent(c echo.Context) error {
+	var in api.ColonyEventNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	if _, err := s.Apiary.ColonyGet(c.Request().Context(), pathID(c, "id")); err != nil {
+		return err
+	}
+	e, err := s.Apiary.EventNote(c.Request().Context(), apiary.Event{ColonyID: pathID(c, "id"), Kind: string(in.Kind), HappenedAt: val(in.HappenedAt), MassKG: wide(in.MassKg), Note: val(in.Note)})
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusCreated, colonyEventOf(e))
+}
+
+func (s *Server) handleColonyHouse(c echo.Context) error {
+	var in api.Housing
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	warnings, err := s.Apiary.House(ctx, id, string(val(in.Dwelling)), in.BoxID, val(in.Description), val(in.HappenedAt))
+	if err != nil {
+		return err
+	}
+	x, err := s.Apiary.ColonyGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	if warnings == nil {
+		warnings = []string{}
+	}
+	return reply(c, http.StatusOK, api.Housed{Colony: colonyOf(x, today), Warnings: warnings})
+}
+
+func (s *Server) handleColonySplit(c echo.Context) error {
+	var in api.ColonySplit
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	child, err := s.Apiary.Split(c.Request().Context(), pathID(c, "id"), in.BoxID, val(in.HappenedAt), val(in.Note))
+	if err != nil {
+		return err
+	}
+	return s.replyColony(c, http.StatusCreated, child)
+}
+
+func (s *Server) handleColonyMark(c echo.Context) error {
+	var in api.ColonyMark
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	on, err := dayIn(in.On, "/on")
+	if err != nil {
+		return err
+	}
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	switch in.Mark {
+	case "settled":
+		today, e := s.today(c)
+		if e != nil {
+			return e
+		}
+		if on == nil {
+			on = &today
+		}
+		if on.After(today) {
+			return fault.Bad("/on", "Settled is what was seen; it cannot lie in the future.")
+		}
+		err = s.Apiary.Settle(ctx, id, *on)
+	case "held back":
+		err = s.Apiary.HoldBack(ctx, id, val(in.Because))
+	case "released":
+		err = s.Apiary.Release(ctx, id)
+	default:
+		err = s.Apiary.End(ctx, id, val(in.Because), s.DB.Now())
+	}
+	if err != nil {
+		return err
+	}
+	x, err := s.Apiary.ColonyGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	return s.replyColony(c, http.StatusOK, x)
+}
+
+func hostTreeOf(t apiary.HostTree) api.HostTree {
+	return api.HostTree{ID: t.ID, Version: t.Version, Name: t.Name, Permission: t.Permission, BoxSerial: t.BoxSerial, FixedOn: dayOut(t.FixedOn), BoxLeaves: t.BoxLeaves, NextVisitOn: dayOut(t.NextVisitOn), Notes: t.Notes}
+}
+
+func (s *Server) handleHostTreeList(c echo.Context) error {
+	list, err := s.Apiary.HostTreeList(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.HostTreeList{Items: make([]api.HostTree, len(list))}
+	for i, t := range list {
+		out.Items[i] = hostTreeOf(t)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleHostTreeAdd(c echo.Context) error {
+	var in api.HostTreeNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	t := apiary.HostTree{Name: in.Name, SiteID: in.SiteID, OwnerPartyID: in.OwnerID, Permission: val(in.Permission), BeeSpeciesID: in.SpeciesID, BoxID: in.BoxID, BoxLeaves: in.BoxLeaves == nil || *in.BoxLeaves, Notes: val(in.Notes)}
+	var err error
+	if t.FixedOn, err = dayIn(in.FixedOn, "/fixed_on"); err != nil {
+		return err
+	}
+	if t.NextVisitOn, err = dayIn(in.NextVisitOn, "/next_visit_on"); err != nil {
+		return err
+	}
+	if t, err = s.Apiary.HostTreePut(c.Request().Context(), t); err != nil {
+		return err
+	}
+	if t, err = s.Apiary.HostTreeGet(c.Request().Context(), t.ID); err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusCreated, t.Version, hostTreeOf(t))
+}
+
+func (s *Server) handleHostTreeVisit(c echo.Context) error {
+	var in api.HostTreeVisit
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	nextOn, err := dayIn(in.NextVisitOn, "/next_visit_on")
+	if err != nil {
+		return err
+	}
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	if _, err := s.Apiary.HostTreeGet(ctx, id); err != nil {
+		return err
+	}
+	if err := s.Apiary.HostTreeVisit(ctx, id, val(in.HappenedAt), in.Seen, nextOn); err != nil {
+		return err
+	}
+	t, err := s.Apiary.HostTreeGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, t.Version, hostTreeOf(t))
+}
+
+func (s *Server) handleMovementList(c echo.Context) error {
+	ctx := c.Request().Context()
+	set, err := s.House.SettingsGet(ctx)
+	if err != nil {
+		return err
+	}
+	var span [2]time.Time
+	for i, name := range []string{"from", "to"} {
+		if span[i], err = time.ParseInLocation(time.DateOnly, c.QueryParam(name), set.Location()); err != nil {
+			return fault.Bad("/"+name, "This must be a date such as 2026-03-14.")
+		}
+	}
+	list, err := s.Apiary.MovementList(ctx, span[0], span[1].AddDate(0, 0, 1))
+	if err != nil {
+		return err
+	}
+	if listOf(c).CSV {
+		rows := make([][]string, len(list))
+		for i, m := range list {
+			rows[i] = []string{m.Number, m.FromPlace, m.ToPlace, m.HappenedAt.In(set.Location()).Format(time.RFC3339), m.Note}
+		}
+		return replyCSV(c, "movements", []string{"colony", "from", "to", "at", "note"}, rows)
+	}
+	body := make([]map[string]any, len(list))
+	for i, m := range list {
+		body[i] = map[string]any{"number": m.Number, "from_place": m.FromPlace, "to_place": m.ToPlace, "happened_at": m.HappenedAt, "note": m.Note}
+	}
+	return reply(c, http.StatusOK, map[string]any{"items": body})
+}
+
+// today is the workshop's day.
+func (s *Server) today(c echo.Context) (time.Time, error) {
+	set, err := s.House.SettingsGet(c.Request().Context())
+	return set.Today(s.DB.Now()), err
+}
