@@ -1,0 +1,295 @@
+package workshop
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/planning"
+	"kerfbook/internal/fault"
+	"kerfbook/internal/house"
+	"kerfbook/internal/postgres"
+)
+
+func noRoom(err error) error {
+	var bad *contract.Error
+	if errors.As(err, &bad) {
+		return fault.Wrap(err, fault.Conflict, "The bench has no room for this: set longer hours, or look at the days away.")
+	}
+	return err
+}
+
+// openWork reads the open builds with their operations, by id.
+func openWork(ctx context.Context, q postgres.Querier, now time.Time) ([]work, error) {
+	list, err := postgres.List[work](ctx, q, `SELECT b.id, b.number, b.quantity, b.due_on, b.not_before, b.held_to, b.started_at,
+		(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.order_unit_id IS NOT NULL)::int AS units,
+		(SELECT max(p.ready_on_p80) FROM claim c JOIN pack p ON p.id = c.pack_id WHERE c.build_id = b.id AND c.ended_at IS NULL) AS timber_on
+		FROM build b WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY b.id LIMIT 2000`)
+	if err != nil {
+		return nil, err
+	}
+	ops, err := postgres.List[Operation](ctx, q, selectOperations+`JOIN build b ON b.id = o.build_id WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY o.build_id, o.position`, now)
+	if err != nil {
+		return nil, err
+	}
+	at := map[int64]int{}
+	for i, w := range list {
+		at[w.BuildID] = i
+	}
+	for _, o := range ops {
+		if i, ok := at[o.BuildID]; ok {
+			list[i].Ops = append(list[i].Ops, o)
+		}
+	}
+	return list, nil
+}
+
+const planColumns = `id, number, origin_at, why, proposed_at, accepted_at, turned_down_at,
+	coalesce((SELECT sum((j ->> 'tardy_minutes')::bigint) FROM jsonb_array_elements(CASE jsonb_typeof(answered -> 'jobs') WHEN 'array' THEN answered -> 'jobs' ELSE '[]' END) j), 0)::bigint AS late_minutes,
+	coalesce((answered ->> 'proved')::boolean, false) AS proved`
+
+// current is what the Bench needs of the plan in force.
+type current struct {
+	ID       int64     `db:"id"`
+	OriginAt time.Time `db:"origin_at"`
+	Asked    []byte    `db:"asked"`
+	Answered []byte    `db:"answered"`
+}
+
+// currentPlan reads the plan in force; ok is false when none was ever accepted.
+func currentPlan(ctx context.Context, q postgres.Querier) (planning.In, planning.Out, time.Time, bool, error) {
+	var in planning.In
+	var out planning.Out
+	c, err := postgres.One[current](ctx, q, `SELECT id, origin_at, asked, answered FROM bench_plan WHERE accepted_at IS NOT NULL ORDER BY number DESC LIMIT 1`)
+	if fault.Is(err, fault.NotFound) {
+		return in, out, time.Time{}, false, nil
+	}
+	if err == nil {
+		err = json.Unmarshal(c.Asked, &in)
+	}
+	if err == nil {
+		err = json.Unmarshal(c.Answered, &out)
+	}
+	if err != nil {
+		return in, out, time.Time{}, false, fmt.Errorf("read the plan of the bench: %w", err)
+	}
+	return in, out, c.OriginAt, true, nil
+}
+
+// PlanLay proposes a new plan of the bench from all open builds. Work that has started,
+// that the maker holds, and that the plan in force has begin in the next two days stays
+// where it is. The plan in force goes on until the new one is accepted. Errors: Conflict
+// when there is nothing to plan or no time to do it in.
+func (r *Room) PlanLay(ctx context.Context, why string) (BenchPlan, error) {
+	var l fault.List
+	l.Short("/why", why)
+	if err := l.Err(); err != nil {
+		return BenchPlan{}, err
+	}
+	var id int64
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		set, err := house.SettingsIn(ctx, tx)
+		if err != nil {
+			return err
+		}
+		origin := r.db.Now().Truncate(time.Minute)
+		list, err := openWork(ctx, tx, r.db.Now())
+		if err != nil {
+			return err
+		}
+		if len(list) == 0 {
+			return fault.New(fault.Conflict, "There is no open build to plan.")
+		}
+		in, err := r.question(ctx, tx, list, origin, set.Location())
+		if err != nil {
+			return err
+		}
+		in, out, err := planOrLoosen(ctx, in)
+		if err != nil {
+			return noRoom(err)
+		}
+		id, err = r.planStore(ctx, tx, list, in, out, origin, why)
+		return err
+	})
+	if err != nil {
+		return BenchPlan{}, err
+	}
+	return r.PlanGet(ctx, id)
+}
+
+// question makes the input of the planning calculation.
+func (r *Room) question(ctx context.Context, tx pgx.Tx, list []work, origin time.Time, loc *time.Location) (planning.In, error) {
+	calendar, err := calendarIn(ctx, tx, origin, loc, planDays)
+	if err != nil {
+		return planning.In{}, err
+	}
+	_, old, oldOrigin, have, err := currentPlan(ctx, tx)
+	if err != nil {
+		return planning.In{}, err
+	}
+	starts := map[string]int64{}
+	if have {
+		shift := int64(oldOrigin.Sub(origin).Minutes())
+		for _, j := range old.Jobs {
+			starts[j.ID] = j.StartMinute + shift
+		}
+	}
+	limit := int64(planLimitMS)
+	in := planning.In{Jobs: []planning.Job{}, Calendar: calendar, TimeLimitMS: &limit}
+	for _, w := range list {
+		j := w.job(origin, loc)
+		was, ok := starts[j.ID]
+		settle(&j, w, was, ok)
+		in.Jobs = append(in.Jobs, j)
+	}
+	in.Resources = resources(in.Jobs)
+	return in, nil
+}
+
+// planOrLoosen plans; when the settled starts contradict each other (two builds begun at
+// once, hours made shorter) it lets them go and plans again.
+func planOrLoosen(ctx context.Context, in planning.In) (planning.In, planning.Out, error) {
+	out, err := planning.Plan(ctx, in)
+	if err == nil {
+		return in, out, nil
+	}
+	for i := range in.Jobs {
+		in.Jobs[i].FixedStartMinute = nil
+	}
+	out, err = planning.Plan(ctx, in)
+	return in, out, err
+}
+
+// planStore writes a proposed plan with its steps.
+func (r *Room) planStore(ctx context.Context, tx pgx.Tx, list []work, in planning.In, out planning.Out, origin time.Time, why string) (int64, error) {
+	number, err := house.NextNumber(ctx, tx, "bench plan")
+	if err != nil {
+		return 0, err
+	}
+	id, err := postgres.Value[int64](ctx, tx, `INSERT INTO bench_plan (number, origin_at, why, asked, answered, proposed_at) VALUES ($1, $2, $3, $4, $5, $6) RETURNING id`,
+		number, origin, why, rawJSON(in), rawJSON(out), r.db.Now())
+	if err != nil {
+		return 0, err
+	}
+	ops := map[string][]Operation{}
+	builds := map[string]int64{}
+	for _, w := range list {
+		key := strconv.FormatInt(w.BuildID, 10)
+		ops[key], builds[key] = w.todo(), w.BuildID
+	}
+	batch := &pgx.Batch{}
+	for _, j := range out.Jobs {
+		for i, s := range j.Steps {
+			var op *int64
+			if i < len(ops[j.ID]) {
+				op = &ops[j.ID][i].ID
+			}
+			batch.Queue(`INSERT INTO bench_plan_step (plan_id, build_id, build_operation_id, starts_at, ends_at) VALUES ($1, $2, $3, $4, $5)`,
+				id, builds[j.ID], op, origin.Add(time.Duration(s.StartMinute)*time.Minute), origin.Add(time.Duration(s.EndMinute)*time.Minute))
+		}
+	}
+	return id, postgres.Translate(tx.SendBatch(ctx, batch).Close())
+}
+
+// PlanAccept puts a proposed plan in force. Errors: Conflict when it was decided on
+// already, or when a later one is in force.
+func (r *Room) PlanAccept(ctx context.Context, id int64) (BenchPlan, error) {
+	return r.planDecide(ctx, id, `accepted_at`)
+}
+
+// PlanTurnDown puts a proposed plan aside; the one in force goes on.
+func (r *Room) PlanTurnDown(ctx context.Context, id int64) (BenchPlan, error) {
+	return r.planDecide(ctx, id, `turned_down_at`)
+}
+
+func (r *Room) planDecide(ctx context.Context, id int64, column string) (BenchPlan, error) {
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		var number, newest int
+		var decided bool
+		err := tx.QueryRow(ctx, `SELECT number, accepted_at IS NOT NULL OR turned_down_at IS NOT NULL FROM bench_plan WHERE id = $1 FOR UPDATE`, id).Scan(&number, &decided)
+		if err != nil {
+			return postgres.Translate(err)
+		}
+		if decided {
+			return fault.New(fault.Conflict, "Plan %d was decided on already.", number)
+		}
+		if newest, err = postgres.Value[int](ctx, tx, `SELECT coalesce(max(number), 0) FROM bench_plan WHERE accepted_at IS NOT NULL`); err != nil {
+			return err
+		}
+		if newest > number {
+			return fault.New(fault.Conflict, "Plan %d is older than plan %d, which is in force. Lay a new one.", number, newest)
+		}
+		_, err = tx.Exec(ctx, `UPDATE bench_plan SET `+column+` = $2 WHERE id = $1`, id, r.db.Now())
+		return postgres.Translate(err)
+	})
+	if err != nil {
+		return BenchPlan{}, err
+	}
+	return r.PlanGet(ctx, id)
+}
+
+// PlanGet reads one plan with its steps.
+func (r *Room) PlanGet(ctx context.Context, id int64) (BenchPlan, error) {
+	p, err := postgres.One[BenchPlan](ctx, r.db, `SELECT `+planColumns+` FROM bench_plan WHERE id = $1`, id)
+	if err != nil {
+		return p, err
+	}
+	p.Steps, err = postgres.List[PlanStep](ctx, r.db, `SELECT s.build_id, b.number AS build_number, s.build_operation_id, coalesce(o.name::text, '') AS operation_name, s.starts_at, s.ends_at, b.due_on
+		FROM bench_plan_step s JOIN build b ON b.id = s.build_id LEFT JOIN build_operation o ON o.id = s.build_operation_id
+		WHERE s.plan_id = $1 ORDER BY s.starts_at, s.id`, id)
+	return p, err
+}
+
+// PlanCurrent reads the plan in force; NotFound when none is.
+func (r *Room) PlanCurrent(ctx context.Context) (BenchPlan, error) {
+	id, err := postgres.Value[int64](ctx, r.db, `SELECT id FROM bench_plan WHERE accepted_at IS NOT NULL ORDER BY number DESC LIMIT 1`)
+	if err != nil {
+		return BenchPlan{}, err
+	}
+	return r.PlanGet(ctx, id)
+}
+
+// PlanList gives plans from the newest, without steps; at most 50.
+func (r *Room) PlanList(ctx context.Context) ([]BenchPlan, error) {
+	return postgres.List[BenchPlan](ctx, r.db, `SELECT `+planColumns+` FROM bench_plan ORDER BY number DESC LIMIT 50`)
+}
+
+// BenchTx gives the free time of the bench at the DB's now: the stored plan in force, and
+// behind it, in the order of their due dates, open builds that it does not know. Without
+// a plan every open build is placed like that.
+func (r *Room) BenchTx(ctx context.Context, q postgres.Querier) (*Bench, error) {
+	set, err := house.SettingsIn(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	now := r.db.Now().Truncate(time.Minute)
+	in, out, origin, have, err := currentPlan(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	b := &Bench{origin: origin, loc: set.Location(), in: in, out: out}
+	if !have {
+		b.origin = now
+	}
+	b.now = int64(now.Sub(b.origin).Minutes())
+	if !have || b.now > 24*60*30 { // the stored calendar may have run far behind
+		if b.in.Calendar, err = calendarIn(ctx, q, b.origin, b.loc, planDays+int(b.now/(24*60))); err != nil {
+			return nil, err
+		}
+	}
+	list, err := openWork(ctx, q, r.db.Now())
+	if err != nil {
+		return nil, err
+	}
+	b.catchUp(list)
+	return b, nil
+}
+
+// Bench is [Room.BenchTx] on the room's own database.
+func (r *Room) Bench(ctx context.Context) (*Bench, error) { return r.BenchTx(ctx, r.db) }
