@@ -1,0 +1,9 @@
+package web
+
+// registerSalesPages are the pages of the sales room, by area in the files sales_*.go.
+func (s *Server) registerSalesPages(r *routes) {
+	s.registerAskPages(r)
+	s.registerEnquiryPages(r)
+	s.registerPartyPages(r)
+	s.registerPricePages(r)
+}
