@@ -64,21 +64,26 @@ func (b *brancher) reachable(low int) int {
 }
 
 // branch dives with ever more freedom until the plan meets the bound, everything
-// was searched, or the effort ends. It says whether everything was searched.
-func (b *brancher) branch() bool {
+// was searched, which raises the bound to the plan, or the effort ends. Before
+// each dive but the first, other may look for plans in its own way for as much
+// work as the dive before took.
+func (b *brancher) branch(other func(work int)) {
 	basis := slices.Clone(b.o.basis)
-	for free := 0; ; free = 2*free + 1 {
+	for free := 0; !b.done(); free = 2*free + 1 {
 		b.whole = true
+		before := b.work
 		b.node(free)
 		if b.done() {
-			return false
+			return
 		}
 		if b.whole {
-			return true
+			b.low = b.value()
+			return
 		}
 		if !b.o.rebuild(basis) {
 			b.o.reset()
 		}
+		other(b.work - before)
 	}
 }
 

@@ -161,6 +161,7 @@ func (t *tree) walk(at, room, gain int) {
 		t.best, t.found = gain, append(t.found, slices.Clone(t.taken))
 	}
 	for i := at; i < len(t.kinds); i++ {
+		t.nodes--
 		k := t.kinds[i]
 		size, each := t.q.kinds[k].size, t.gain[k]
 		// The rest of the room filled at this rate is the most there can be.

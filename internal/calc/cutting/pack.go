@@ -24,13 +24,13 @@ type packBin struct {
 	kinds             []int // one entry a piece
 }
 
-func newPacker(m *model, e *effort) *packer {
-	return &packer{model: m, effort: e, dice: rand.New(rand.NewPCG(1, 2))}
+func newPacker(m *model, e *effort, seed uint64) *packer {
+	return &packer{model: m, effort: e, dice: rand.New(rand.NewPCG(1, seed))}
 }
 
-// pack fills count[s] boards of each stock s with the parts of demand and gives
-// the plan, which may leave some over.
-func (p *packer) pack(count, demand []int, rounds int) draft {
+// start fills count[s] boards of each stock s, one after the other, with the parts
+// of demand.
+func (p *packer) start(count, demand []int) {
 	p.bins, p.left, p.spare = p.bins[:0], p.left[:0], 0
 	for s, n := range count {
 		for range n {
@@ -44,10 +44,26 @@ func (p *packer) pack(count, demand []int, rounds int) draft {
 		}
 	}
 	p.fillAll()
-	for r := 0; r < rounds && p.spare > 0 && !p.over; r++ {
-		p.exchange()
+}
+
+// more exchanges until all is placed or so much work is done, and says whether
+// all is placed.
+func (p *packer) more(work int) bool {
+	if p.spare > 0 && len(p.bins) > 1 {
+		p.within(work, func() {
+			for p.spare > 0 && !p.over {
+				p.exchange()
+			}
+		})
 	}
-	return p.draft()
+	return p.spare == 0
+}
+
+// short is how much the parts that are left exceed the largest waste of a board:
+// the less, the nearer the plan is.
+func (p *packer) short() int {
+	b := p.bins[p.emptiest()]
+	return p.spare - (b.room - b.load)
 }
 
 // fillAll fills the boards one after the other; each starts with the longest
@@ -82,10 +98,6 @@ func (p *packer) fillAll() {
 
 // exchange empties two boards, one of them with waste, and fills them anew.
 func (p *packer) exchange() {
-	if len(p.bins) == 1 {
-		p.over = true
-		return
-	}
 	i := p.dice.IntN(len(p.bins))
 	for range 2 * len(p.bins) {
 		if p.bins[i].load < p.bins[i].room {
@@ -96,6 +108,11 @@ func (p *packer) exchange() {
 	j := p.dice.IntN(len(p.bins) - 1)
 	if j >= i {
 		j++
+	}
+	if p.dice.IntN(4) == 0 {
+		if w := p.emptiest(); w != i {
+			j = w
+		}
 	}
 	a, b := &p.bins[i], &p.bins[j]
 	if p.dice.IntN(2) == 0 {
@@ -117,6 +134,17 @@ func (p *packer) exchange() {
 	b.kinds, b.load = forB, loadB
 	p.left = rest
 	p.spare -= gain
+}
+
+// emptiest is the board with the most waste.
+func (p *packer) emptiest() int {
+	at := 0
+	for i, b := range p.bins {
+		if b.room-b.load > p.bins[at].room-p.bins[at].load {
+			at = i
+		}
+	}
+	return at
 }
 
 func (p *packer) draft() draft {

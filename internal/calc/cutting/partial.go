@@ -9,7 +9,9 @@ func (s *search) placeMost() bool {
 	for i, st := range s.stocks {
 		all[i] = st.count
 	}
-	s.offer(s.packWithin(all))
+	p := s.packed(all)
+	p.more(packWork)
+	s.offer(p.draft())
 	if s.worth.leftPieces == 0 {
 		return true
 	}
@@ -18,12 +20,11 @@ func (s *search) placeMost() bool {
 		return false
 	}
 	b := s.newBrancher(aim{price: make([]int, len(s.stocks)), miss: miss})
-	searched := false
 	s.within(max(0, s.limit-s.work)/2, func() {
 		b.root()
-		searched = !b.done() && b.branch()
+		b.branch(func(int) {})
 	})
-	return searched || b.low >= b.value()
+	return b.low >= b.value()
 }
 
 // missPrices weighs each missing part by its length, and so that among equal

@@ -30,7 +30,6 @@ type search struct {
 	*model
 	*effort
 	fill   *filler
-	pack   *packer
 	best   draft
 	worth  worth
 	demand []int
@@ -38,10 +37,11 @@ type search struct {
 	reach  []int // by stock: the greatest sum of sizes that fits
 	bound  int
 	choose *chooser
+	throws uint64 // packings so far
 }
 
 func newSearch(m *model, e *effort) *search {
-	s := &search{model: m, effort: e, fill: &filler{}, pack: newPacker(m, e), demand: make([]int, len(m.kinds))}
+	s := &search{model: m, effort: e, fill: &filler{}, demand: make([]int, len(m.kinds))}
 	for i, k := range m.kinds {
 		s.demand[i] = k.demand
 	}
@@ -68,55 +68,20 @@ func (s *search) build() {
 // ends. All parts are placed.
 func (s *search) improve() {
 	s.choose = newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
-	s.targets()
-	s.exact()
-}
-
-// targets looks for plans that meet the bound, or come near it: for each price
-// from the bound up, boards of just that price are chosen and packed.
-func (s *search) targets() {
-	if s.choose == nil {
-		return
-	}
-	const choices = 4 // of boards, for each price
-	for v := s.bound; v < s.worth.price && !s.over; v++ {
-		for _, take := range s.choose.list(v, choices) {
-			if s.offer(s.packWithin(take)) {
-				return
-			}
-		}
-	}
-}
-
-// Rounds and work for one try at packing a choice of boards: our estimate, from
-// the benchmarks.
-const (
-	roundsPerBoard = 400
-	packWork       = 20_000_000
-)
-
-func (s *search) packWithin(take []int) draft {
-	boards := 0
-	for _, n := range take {
-		boards += n
-	}
-	var d draft
-	s.within(packWork, func() { d = s.pack.pack(take, s.demand, roundsPerBoard*boards) })
-	return d
-}
-
-// exact raises the bound by the linear program over patterns and looks for a plan
-// that meets it by branching.
-func (s *search) exact() {
+	s.targets(packWork)
 	if s.bound >= s.worth.price || s.over {
 		return
 	}
 	b := s.newBrancher(s.cheapest())
 	b.low = s.bound
-	s.bound = b.root()
-	if !b.done() && b.branch() {
-		s.bound = s.worth.price
+	if low := b.root(); low > s.bound {
+		s.bound = low
+		s.targets(packWork)
 	}
+	b.low = s.bound
+	// Packing and branching in turn, each for as long as the other took.
+	b.branch(func(work int) { s.targets(max(work, packWork)) })
+	s.bound = b.low
 }
 
 // raise is the least price from low up that boards of the rack can have when they

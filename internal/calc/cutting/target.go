@@ -1,0 +1,88 @@
+package cutting
+
+import (
+	"cmp"
+	"slices"
+)
+
+// Work for packing at one price: our estimate, from the benchmarks.
+const (
+	packWork = 20_000_000
+	// The linear program over more kinds than this is dear: packing may take longer.
+	manyKinds = 50
+	// firstShare of the work goes to the first choice of boards alone.
+	firstShare = 4
+	// listed choices of boards are looked at, at most; tried ones are packed.
+	listed, tried = 64, 12
+)
+
+// targets looks for plans that meet the bound, or come near it: for each price
+// from the bound up, boards of just that price are chosen and packed.
+func (s *search) targets(work int) {
+	if s.choose == nil {
+		return
+	}
+	work *= max(1, len(s.kinds)/manyKinds)
+	for v := s.bound; v < s.worth.price && !s.over; v++ {
+		if s.packAt(v, work) {
+			return
+		}
+	}
+}
+
+// packAt tries to pack all parts on boards of total price v. The choice with the
+// fewest boards is tried first, then several choices together, the half that is
+// further from a plan being given up again and again.
+func (s *search) packAt(v, work int) bool {
+	choices := s.choose.list(v, listed)
+	if len(choices) == 0 {
+		return false
+	}
+	first := s.packed(choices[0])
+	if first.more(work / firstShare) {
+		return s.offer(first.draft())
+	}
+	tries := []*packer{first}
+	for _, take := range s.roomiest(choices[1:]) {
+		tries = append(tries, s.packed(take))
+	}
+	work -= work / firstShare
+	for rounds := 4; len(tries) > 0 && !s.over; rounds-- {
+		for _, p := range tries {
+			if p.more(work / max(1, rounds) / len(tries)) {
+				return s.offer(p.draft())
+			}
+		}
+		if rounds <= 1 {
+			return false
+		}
+		work -= work / rounds
+		slices.SortStableFunc(tries, func(a, b *packer) int { return cmp.Compare(a.short(), b.short()) })
+		tries = tries[:(len(tries)+1)/2]
+	}
+	return false
+}
+
+func (s *search) packed(take []int) *packer {
+	s.throws++ // other dice each time
+	p := newPacker(s.model, s.effort, s.throws)
+	p.start(take, s.demand)
+	return p
+}
+
+// roomiest gives some of the choices: the first few, which have few boards, and
+// those with the most room.
+func (s *search) roomiest(choices [][]int) [][]int {
+	few := min(len(choices), tried/3)
+	rest := slices.Clone(choices[few:])
+	slices.SortStableFunc(rest, func(a, b []int) int { return cmp.Compare(s.room(b), s.room(a)) })
+	return append(slices.Clone(choices[:few]), rest[:min(len(rest), tried-few)]...)
+}
+
+func (s *search) room(take []int) int {
+	sum := 0
+	for i, n := range take {
+		sum += n * s.reach[i]
+	}
+	return sum
+}
