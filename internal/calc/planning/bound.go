@@ -42,10 +42,10 @@ func (p *problem) alone(j, s int, at int64) (int64, error) {
 	if w.minutes == 0 {
 		return at, nil
 	}
-	for _, r := range w.needs {
-		if p.counts[r] == 0 {
+	for _, n := range w.needs {
+		if p.counts[n.resource] < n.units {
 			return 0, contract.Bad(fmt.Sprintf("/jobs/%d", j),
-				"%q can never start step %d: there are none of a resource it needs", p.ids[j], s-b.lo+1)
+				"%q can never start step %d: it needs %d of resource %q, there are %d", p.ids[j], s-b.lo+1, n.units, p.things[n.resource], p.counts[n.resource])
 		}
 	}
 	start, end := p.cal.span(at, w.minutes, w.unbroken)

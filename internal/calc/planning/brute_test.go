@@ -3,6 +3,7 @@ package planning
 import (
 	"context"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -162,7 +163,7 @@ func drawTiny(t *rapid.T) In {
 		in.Calendar = append(in.Calendar, Spell{at, at + 60, &one})
 	}
 	if rapid.Bool().Draw(t, "clamp") {
-		in.Resources = []Resource{{"clamp", 1}}
+		in.Resources = []Resource{{"clamp", rapid.IntRange(1, 2).Draw(t, "count")}}
 	}
 	left := 4
 	for j := 0; left > 0; j++ {
@@ -179,7 +180,7 @@ func drawTiny(t *rapid.T) In {
 		for range n {
 			s := Step{Minutes: small("minutes", 1, 3), WaitMinutes: small("wait", 0, 3), Unbroken: rapid.IntRange(0, 2).Draw(t, "unbroken") == 0}
 			if in.Resources != nil && rapid.Bool().Draw(t, "needs") {
-				s.Needs = []string{"clamp"}
+				s.Needs = slices.Repeat([]string{"clamp"}, rapid.IntRange(1, in.Resources[0].Count).Draw(t, "units"))
 			}
 			if rapid.Bool().Draw(t, "batched") {
 				s.Batch = &Batch{rapid.SampledFrom([]string{"x", "y"}).Draw(t, "key"), 2}

@@ -14,7 +14,7 @@ type Step struct {
 	WaitMinutes int64    `json:"wait_minutes,omitempty"` // by the clock, before the next step
 	LowMinutes  *int64   `json:"low_minutes,omitempty"`  // a good day; at most Minutes
 	HighMinutes *int64   `json:"high_minutes,omitempty"` // a bad day; at least Minutes
-	Needs       []string `json:"needs,omitempty"`        // resource ids, held while the step runs
+	Needs       []string `json:"needs,omitempty"`        // resource ids, held while the step runs; twice for two of it
 	Unbroken    bool     `json:"unbroken,omitempty"`     // may not pause at the end of a spell
 	Batch       *Batch   `json:"batch,omitempty"`
 }

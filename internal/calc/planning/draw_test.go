@@ -2,6 +2,7 @@ package planning
 
 import (
 	"fmt"
+	"slices"
 
 	"pgregory.net/rapid"
 )
@@ -64,7 +65,7 @@ func drawJob(t *rapid.T, in In, j, steps int) Job {
 		}
 		for _, r := range in.Resources {
 			if rapid.IntRange(0, 2).Draw(t, "need") == 0 {
-				s.Needs = append(s.Needs, r.ID)
+				s.Needs = append(s.Needs, slices.Repeat([]string{r.ID}, rapid.IntRange(1, r.Count).Draw(t, "units"))...)
 			}
 		}
 		if s.Minutes > 0 && rapid.IntRange(0, 2).Draw(t, "batched") == 0 {

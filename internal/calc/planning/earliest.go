@@ -55,8 +55,9 @@ func (t *timetable) freeze(plan Out) error {
 				return contract.Bad(fmt.Sprintf("/jobs/%d", j), "the plan puts %q on hand %d, the calendar has %d: lay the plan anew first", t.p.ids[j], sp.Hand, t.p.hands)
 			}
 			t.hands[sp.Hand-1] = append(t.hands[sp.Hand-1], sl)
-			for _, r := range w.needs {
-				t.held[r] = append(t.held[r], sl)
+			for _, n := range w.needs {
+				sl.units = n.units
+				t.held[n.resource] = append(t.held[n.resource], sl)
 			}
 		}
 		t.placed[j] = b.hi - b.lo

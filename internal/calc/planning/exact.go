@@ -7,10 +7,14 @@ import (
 )
 
 const (
-	// exactSteps is the most steps for which all plans are gone through.
-	exactSteps = 48
-	// exactWork is the work limit of that, in states opened.
-	exactWork = 120_000
+	// exactSteps is the most steps for which all plans are gone through, fewSteps
+	// the most for which that is done before a long search.
+	exactSteps, fewSteps = 48, 16
+	// exactWork is the work limit of that: states opened times the square of the
+	// number of steps, which is about what a state costs.
+	exactWork = 25_000_000
+	// exactStates is the most states however few the steps.
+	exactStates = 150_000
 	// frontMost is how many states of one kind are kept to compare new ones with.
 	frontMost = 200
 )
@@ -63,7 +67,7 @@ type exact struct {
 // one (nil when none is cheaper), its cost or else least, and whether every plan
 // was gone through.
 func (p *problem) solve(ctx context.Context, least int64) (*turn, int64, bool) {
-	e := &exact{p: p, least: least, fronts: map[string][][]int64{}, left: exactWork, ctx: ctx, lower: make([]int64, len(p.jobs))}
+	e := &exact{p: p, least: least, fronts: map[string][][]int64{}, left: min(exactStates, exactWork/max(1, len(p.steps)*len(p.steps))), ctx: ctx, lower: make([]int64, len(p.jobs))}
 	s := e.first()
 	if s != nil {
 		e.open(s)
@@ -245,9 +249,10 @@ func (e *exact) choice(s *state, j, h int) (choice, bool) {
 		m += w.setup
 	}
 	from := max(s.at[j], s.ends[h], s.last)
-	for _, r := range w.needs {
-		if in := s.held[r]; len(in) >= e.p.counts[r] {
-			from = max(from, in[len(in)-e.p.counts[r]])
+	for _, n := range w.needs {
+		// All but so many of those in use must have been given back.
+		if in, most := s.held[n.resource], e.p.counts[n.resource]-n.units; len(in) > most {
+			from = max(from, in[len(in)-1-most])
 		}
 	}
 	held := s.done[j] == 0 && b.fixed >= 0
@@ -301,10 +306,10 @@ func (e *exact) take(s *state, c choice) *state {
 	n.last = c.start
 	n.trail = &turn{s.trail, step, c.start, c.end, n.ends[c.hand], n.keys[c.hand]}
 	n.ends[c.hand], n.keys[c.hand] = c.end, w.key
-	for _, r := range w.needs {
-		in := slices.DeleteFunc(slices.Clone(n.held[r]), func(x int64) bool { return x <= c.start })
+	for _, x := range w.needs {
+		in := slices.DeleteFunc(slices.Clone(n.held[x.resource]), func(x int64) bool { return x <= c.start })
 		i, _ := slices.BinarySearch(in, c.end)
-		n.held[r] = slices.Insert(in, i, c.end)
+		n.held[x.resource] = slices.Insert(in, i, slices.Repeat([]int64{c.end}, x.units)...)
 	}
 	if !e.ended(n, c.job, c.end) || !e.skip(n, c.job) {
 		return nil

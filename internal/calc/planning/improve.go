@@ -41,11 +41,11 @@ type improver struct {
 	*layer
 	ctx    context.Context
 	rng    *rand.Rand
-	enough int64 // a tardiness that cannot be beaten
+	enough int64 // a bound: a tardiness that cannot be beaten
 	tries  int
 	best   []int
 	least  value // of best
-	turns  *turn // a plan found otherwise, at most as late as best; nil when there is none
+	turns  *turn // the end of a plan found by exhaust, nil when there is none
 	cost   int64 // its tardiness
 }
 
@@ -80,8 +80,39 @@ func (m *improver) known() int64 {
 	return m.least.tardy
 }
 
-// found notes a plan that is better than the best list.
-func (m *improver) found(last *turn, cost int64) { m.turns, m.cost = last, cost }
+// done tells whether nothing better can be found.
+func (m *improver) done() bool { return m.known() <= m.enough }
+
+// exhaust goes through all plans where that is within the limits, and raises the
+// bound to the best of them when it came to the end.
+func (m *improver) exhaust() {
+	if m.done() || len(m.p.steps) > exactSteps || m.ctx.Err() != nil {
+		return
+	}
+	last, least, all := m.p.solve(m.ctx, m.known())
+	if last != nil {
+		m.turns, m.cost = last, least
+	}
+	if all {
+		m.enough = least
+	}
+}
+
+// startFromCrowd takes the order in which the jobs would end if all hands pulled
+// together for a start, and raises the bound to what that order shows.
+func (m *improver) startFromCrowd(heads []int64) {
+	crowd := m.p.newCrowd(heads)
+	if crowd == nil {
+		return
+	}
+	v := newVoyage(crowd)
+	v.start(m.ctx)
+	v.sail(m.ctx, min(quickRounds, crowd.rounds()), m.enough)
+	if v.least > m.enough {
+		m.enough = max(m.enough, crowd.least(m.ctx, v.least))
+	}
+	m.try(m.p.listToEnd(v.best, m.p.tails(), 0))
+}
 
 // write lays the best plan, or says why there is none.
 func (m *improver) write() error {

@@ -61,38 +61,28 @@ func (p *problem) search(ctx context.Context, heads []int64) (*timetable, int64,
 	return p.searchWide(ctx, l, heads, bound)
 }
 
-// searchWide is for all that has more to it than an order: rules and a short
-// search, then all plans if they are few, else a bound and a long search.
+// searchWide is for all that has more to it than an order. Few steps: rules and a
+// short search, then all plans. More: a bound and a long search, then as many of
+// all plans as the limit allows.
 func (p *problem) searchWide(ctx context.Context, l *layer, heads []int64, bound int64) (*timetable, int64, error) {
 	m := newImprover(ctx, l, bound)
 	m.rules()
-	m.run(shortTries, layWork)
-	if known := m.known(); known > bound && len(p.steps) <= exactSteps {
-		last, least, all := p.solve(ctx, known)
-		if last != nil {
-			m.found(last, least)
-		}
-		if all {
-			m.enough, bound = least, least
-		}
+	few := len(p.steps) <= fewSteps
+	if few {
+		m.run(shortTries, layWork)
+		m.exhaust()
 	}
-	if m.known() > bound {
-		if crowd := p.newCrowd(heads); crowd != nil {
-			v := newVoyage(crowd)
-			v.start(ctx)
-			v.sail(ctx, min(quickRounds, crowd.rounds()), bound)
-			if v.least > bound {
-				bound = max(bound, crowd.least(ctx, v.least))
-			}
-			m.enough = bound
-			m.try(p.listToEnd(v.best, p.tails(), 0))
-		}
+	if !m.done() {
+		m.startFromCrowd(heads)
 		m.run(layTries, layWork)
+		if !few {
+			m.exhaust()
+		}
 	}
 	if err := m.write(); err != nil {
 		return nil, 0, err
 	}
-	return l.timetable, bound, nil
+	return l.timetable, m.enough, nil
 }
 
 // jobPlan writes one job of a timetable down.

@@ -3,6 +3,7 @@ package planning
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"kerfbook/internal/calc/contract"
 )
@@ -23,6 +24,9 @@ const (
 	maxResources = 1000
 )
 
+// need is how many of a resource a step holds.
+type need struct{ resource, units int }
+
 // work is one step in the form the searches use.
 type work struct {
 	job      int
@@ -30,7 +34,7 @@ type work struct {
 	wait     int64
 	setup    int64
 	key      int // batch key, -1 without
-	needs    []int
+	needs    []need
 	unbroken bool
 }
 
@@ -49,8 +53,9 @@ type problem struct {
 	steps  []work
 	hands  int // the most at any time
 	cal    calendar
-	counts []int // of each resource
-	scale  int64 // weights were multiplied by this
+	counts []int    // of each resource
+	things []string // ids of the resources
+	scale  int64    // weights were multiplied by this
 	ids    []string
 	topo   []int // jobs, predecessors first
 }
@@ -77,6 +82,7 @@ func newProblem(in In) (*problem, error) {
 			c.Add(at+"/count", "must lie between 0 and %d", MaxSteps)
 		}
 		resources[r.ID], p.counts[i] = i, r.Count
+		p.things = append(p.things, r.ID)
 	}
 	p.scale = weightScale(&c, in.Jobs)
 	jobs := map[string]int{}
@@ -187,18 +193,18 @@ func newWork(c *contract.Checks, at string, job int, s Step, resources, keys map
 	if s.HighMinutes != nil && minute(c, at+"/high_minutes", *s.HighMinutes) && *s.HighMinutes < s.Minutes {
 		c.Add(at+"/high_minutes", "may not be below minutes")
 	}
-	seen := map[string]bool{}
 	for n, id := range s.Needs {
 		r, ok := resources[id]
-		switch {
-		case !ok:
+		if !ok {
 			c.Add(fmt.Sprintf("%s/needs/%d", at, n), "%q is not in the list of resources", id)
-		case seen[id]:
-			c.Add(fmt.Sprintf("%s/needs/%d", at, n), "%q stands twice", id)
-		default:
-			w.needs = append(w.needs, r)
+			continue
 		}
-		seen[id] = true
+		k := slices.IndexFunc(w.needs, func(x need) bool { return x.resource == r })
+		if k < 0 {
+			k = len(w.needs)
+			w.needs = append(w.needs, need{resource: r})
+		}
+		w.needs[k].units++
 	}
 	if s.Batch != nil {
 		minute(c, at+"/batch/setup_minutes", s.Batch.SetupMinutes)

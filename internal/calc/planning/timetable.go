@@ -10,6 +10,7 @@ type slot struct {
 	from, to   int64
 	open, done int64 // the same in open minutes since the origin
 	key        int   // batch key, -1 without
+	units      int   // of the resource, where it stands on one
 }
 
 // timetable is a plan in the making: what each hand and each resource does when.
@@ -34,7 +35,7 @@ func newTimetable(p *problem) *timetable {
 // slot is step placed from start to end with so much set-up in it.
 func (p *problem) slot(step int, start, end, setup int64) slot {
 	w, open := &p.steps[step], p.cal.pos(start)
-	return slot{start, end, open, open + w.minutes + setup, w.key}
+	return slot{start, end, open, open + w.minutes + setup, w.key, 1}
 }
 
 // clear takes everything out again.
@@ -144,8 +145,8 @@ func (t *timetable) fit(w *work, from, to, m int64) (spot, bool) {
 // clash gives -1 when nothing stands against work in [start, end), else the
 // first minute after start at which the thing found in the way has gone.
 func (t *timetable) clash(w *work, start, end int64) int64 {
-	for _, r := range w.needs {
-		if x := t.heldClash(t.held[r], t.p.counts[r], start, end); x >= 0 {
+	for _, n := range w.needs {
+		if x := t.heldClash(t.held[n.resource], t.p.counts[n.resource]-n.units, start, end); x >= 0 {
 			return x
 		}
 	}
@@ -155,8 +156,8 @@ func (t *timetable) clash(w *work, start, end int64) int64 {
 	return -1
 }
 
-// heldClash looks for a minute in [start, end) at which count slots run already.
-func (t *timetable) heldClash(slots []slot, count int, start, end int64) int64 {
+// heldClash looks for a minute in [start, end) at which more than most are in use.
+func (t *timetable) heldClash(slots []slot, most int, start, end int64) int64 {
 	for i := range slots {
 		if slots[i].from >= end {
 			break
@@ -170,11 +171,11 @@ func (t *timetable) heldClash(slots []slot, count int, start, end int64) int64 {
 				break
 			}
 			if slots[k].to > x {
-				used++
+				used += slots[k].units
 				gone = min(gone, slots[k].to)
 			}
 		}
-		if used >= count {
+		if used > most {
 			return gone
 		}
 	}
@@ -287,8 +288,10 @@ func (t *timetable) put(step int, s spot) {
 	t.start[step], t.end[step], t.hand[step], t.setup[step] = s.start, s.end, s.hand, s.setup
 	sl := t.p.slot(step, s.start, s.end, s.setup)
 	t.hands[s.hand] = slices.Insert(t.hands[s.hand], s.pos, sl)
-	for _, r := range w.needs {
-		i := sort.Search(len(t.held[r]), func(i int) bool { return t.held[r][i].from > s.start })
-		t.held[r] = slices.Insert(t.held[r], i, sl)
+	for _, n := range w.needs {
+		held := t.held[n.resource]
+		i := sort.Search(len(held), func(i int) bool { return held[i].from > s.start })
+		sl.units = n.units
+		t.held[n.resource] = slices.Insert(held, i, sl)
 	}
 }
