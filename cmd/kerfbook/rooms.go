@@ -37,7 +37,7 @@ type rooms struct {
 
 func newRooms(db *postgres.DB) *rooms {
 	return &rooms{db: db, access: access.New(db, access.Options{}), house: house.New(db), answers: idem.New(db),
-		sales: sales.New(db), timber: timber.New(db, nil), workshop: workshop.New(db), apiary: apiary.New(db), handover: handover.New(db), books: books.New(db)}
+		sales: sales.New(db), timber: timber.New(db, timber.AirDry), workshop: workshop.New(db), apiary: apiary.New(db), handover: handover.New(db), books: books.New(db)}
 }
 
 // handler joins the two faces into one server.

@@ -76,7 +76,7 @@ func (r *Room) packInsert(ctx context.Context, tx pgx.Tx, p PackNew) (int64, err
 }
 
 // packReckon works out anew when a pack will be dry and stores the dates. Without a
-// climate or a dryer it leaves them.
+// climate, a dryer or the density of the timber it leaves them.
 func (r *Room) packReckon(ctx context.Context, tx pgx.Tx, id int64) error {
 	p, err := packIn(ctx, tx, id)
 	if err != nil || r.dry == nil || p.ClimateID == nil {
@@ -86,11 +86,15 @@ func (r *Room) packReckon(ctx context.Context, tx pgx.Tx, id int64) error {
 	if err != nil {
 		return err
 	}
-	code, err := postgres.Value[string](ctx, tx, `SELECT code FROM timber_species WHERE id = $1`, p.SpeciesID)
+	species, err := postgres.One[Species](ctx, tx, `SELECT `+speciesColumns+` FROM timber_species WHERE id = $1`, p.SpeciesID)
 	if err != nil {
 		return err
 	}
-	q := DryQuestion{StackedOn: p.StackedOn, ThicknessMM: p.ThicknessMM.InexactFloat64(), SpeciesCode: code,
+	_, gravity, ok := species.Basis()
+	if !ok {
+		return nil
+	}
+	q := DryQuestion{StackedOn: p.StackedOn, ThicknessMM: p.ThicknessMM.InexactFloat64(), SpeciesCode: species.Code, Gravity: gravity,
 		TargetMCPct: p.TargetMCPct.InexactFloat64(), Months: climate.Months}
 	if p.StartMCPct != nil {
 		start := p.StartMCPct.InexactFloat64()

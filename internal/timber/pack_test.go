@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"kerfbook/internal/calc/drying"
 	"kerfbook/internal/claims"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/timber"
@@ -54,6 +55,7 @@ func TestPackDatesFollowReadings(t *testing.T) {
 	require.Equal(t, "hoop-pine", q.SpeciesCode)
 	require.Equal(t, 31.5, q.ThicknessMM)
 	require.Equal(t, 62.0, *q.StartMCPct)
+	require.InDelta(t, 530/1.12/1000, q.Gravity, 1e-9, "Wood Handbook eq. 4-12 turned round: 530 kg/m3 at 12 %")
 	require.Equal(t, 12.0, q.TargetMCPct)
 	require.Equal(t, timber.Month{TemperatureC: 26, HumidityPct: 71}, q.Months[11])
 	require.Equal(t, []string{"29", "19.5"}, []string{q.Readings[0].MCPct.String(), q.Readings[1].MCPct.String()}, "oldest first")
@@ -159,4 +161,31 @@ func TestPackStackRefuses(t *testing.T) {
 	p, err := w.room.PackStack(t.Context(), good)
 	require.NoError(t, err)
 	require.Equal(t, "P0001", p.Number, "a refused pack takes no number")
+}
+
+// The dryer of the calculation room gives what the calculation gives for the same pack.
+func TestAirDryIsTheCalculation(t *testing.T) {
+	t.Parallel()
+	q := timber.DryQuestion{StackedOn: day("2025-10-01"), ThicknessMM: 30, Gravity: 0.45, StartMCPct: ptr(60.0), TargetMCPct: 14,
+		Readings: []timber.Reading{{ReadOn: day("2025-11-15"), MCPct: d("28.5")}}}
+	in := drying.DryingIn{StackedOn: "2025-10-01", ThicknessMM: 30, Species: "any", StartMCPct: ptr(60.0), TargetMCPct: 14, Readings: []drying.Reading{{On: "2025-11-15", MCPct: 28.5}}}
+	for i := range q.Months {
+		q.Months[i] = timber.Month{TemperatureC: 14 + float64(i), HumidityPct: 55 + float64(i)}
+		in.Climate = append(in.Climate, drying.Month{TemperatureC: 14 + float64(i), HumidityPct: 55 + float64(i)})
+	}
+	want, err := drying.Predict(in, 0.45)
+	require.NoError(t, err)
+	got, err := timber.AirDry(t.Context(), q)
+	require.NoError(t, err)
+	require.Equal(t, []string{*want.ReadyOn, *want.ReadyOnP80}, []string{got.ReadyOn.Format("2006-01-02"), got.ReadyOnP80.Format("2006-01-02")})
+	q.TargetMCPct = 3
+	for i := range q.Months {
+		q.Months[i].HumidityPct = 90
+	}
+	got, err = timber.AirDry(t.Context(), q)
+	require.NoError(t, err)
+	require.Equal(t, timber.DryDates{Never: true}, got, "air of 90 % never brings wood to 3 % (Wood Handbook table 4-2)")
+	q.ThicknessMM = 1
+	_, err = timber.AirDry(t.Context(), q)
+	requireField(t, err, fault.Invalid, "/thickness_mm")
 }

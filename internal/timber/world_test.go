@@ -53,7 +53,7 @@ func newWorld(t *testing.T) *world {
 		on, p80 := q.StackedOn.AddDate(0, 0, 100+len(q.Readings)), q.StackedOn.AddDate(0, 0, 120+len(q.Readings))
 		return timber.DryDates{ReadyOn: &on, ReadyOnP80: &p80}, nil
 	})
-	w.species, err = w.room.SpeciesSave(t.Context(), timber.Species{Code: "hoop-pine", Name: "hoop pine", MetreCostMinor: 320, Source: "test"})
+	w.species, err = w.room.SpeciesSave(t.Context(), timber.Species{Code: "hoop-pine", Name: "hoop pine", DensityKgM3: ptr(d("530")), MetreCostMinor: 320, Source: "test"})
 	require.NoError(t, err)
 	model := w.id(`INSERT INTO box_model (code, name) VALUES ('plain', 'Plain box') RETURNING id`)
 	rev := w.id(`INSERT INTO model_revision (model_id, revision, body) VALUES ($1, 1, '{}') RETURNING id`, model)

@@ -10,6 +10,7 @@ import (
 
 	"kerfbook/internal/claims"
 	"kerfbook/internal/fault"
+	"kerfbook/internal/postgres"
 	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
 )
@@ -44,6 +45,9 @@ func TestBuildFinishMovesStockAndGivesSerials(t *testing.T) {
 	require.Empty(t, out.Notes)
 	require.NotNil(t, out.Build.FinishedAt)
 	require.Empty(t, out.Build.Claims)
+	used, err := postgres.Column[string](t.Context(), w.db, `SELECT DISTINCT ended_how FROM claim WHERE build_id = $1`, b.ID)
+	require.NoError(t, err)
+	require.ElementsMatch(t, []string{"re-laid", "used"}, used, "meant was laid anew when accepted; the rest is used")
 	l, err = w.timber.LotGet(t.Context(), lot.ID)
 	require.NoError(t, err)
 	require.Equal(t, []int{1, 0, 0}, []int{l.OnHand, l.PutAside, l.Meant})

@@ -146,3 +146,22 @@ func TestWeekAndAway(t *testing.T) {
 	require.NoError(t, w.room.AwayRemove(t.Context(), a.ID))
 	require.True(t, fault.Is(w.room.AwayRemove(t.Context(), a.ID), fault.NotFound))
 }
+
+// A build that should be done by the plan and is not still has its hours before it.
+func TestBenchCountsWhatIsOverdue(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.hours()
+	w.build(4) // 180 minutes
+	p, err := w.room.PlanLay(t.Context(), "")
+	require.NoError(t, err)
+	_, err = w.room.PlanAccept(t.Context(), p.ID)
+	require.NoError(t, err)
+	w.now = w.now.AddDate(0, 0, 7) // the Monday after, nothing done
+	b, err := w.room.Bench(t.Context())
+	require.NoError(t, err)
+	got, err := b.Fit(90, 0, day("2026-03-09"), false)
+	require.NoError(t, err)
+	// 60 minutes of cutting, 120 of gluing with a night's wait behind it: free from 11.
+	require.Equal(t, brisbane("2026-03-10", 8, 30), got.EndsAt, "by hand: 180 of Monday's 240 minutes are taken, 60 and 30 are left for it")
+}
