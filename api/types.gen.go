@@ -150,6 +150,27 @@ func (e ContactKind) Valid() bool {
 	}
 }
 
+// Defines values for DayMarkDeed.
+const (
+	DayMarkDeedDone    DayMarkDeed = "done"
+	DayMarkDeedPutBack DayMarkDeed = "put back"
+	DayMarkDeedPutOff  DayMarkDeed = "put off"
+)
+
+// Valid indicates whether the value is a known member of the DayMarkDeed enum.
+func (e DayMarkDeed) Valid() bool {
+	switch e {
+	case DayMarkDeedDone:
+		return true
+	case DayMarkDeedPutBack:
+		return true
+	case DayMarkDeedPutOff:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HealthStatus.
 const (
 	HealthStatusOk HealthStatus = "ok"
@@ -219,6 +240,24 @@ func (e Role) Valid() bool {
 	case RoleHelper:
 		return true
 	case RoleOwner:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for WorkshopFiguresDepositIs.
+const (
+	WorkshopFiguresDepositIsPartPayment WorkshopFiguresDepositIs = "part payment"
+	WorkshopFiguresDepositIsSecurity    WorkshopFiguresDepositIs = "security"
+)
+
+// Valid indicates whether the value is a known member of the WorkshopFiguresDepositIs enum.
+func (e WorkshopFiguresDepositIs) Valid() bool {
+	switch e {
+	case WorkshopFiguresDepositIsPartPayment:
+		return true
+	case WorkshopFiguresDepositIsSecurity:
 		return true
 	default:
 		return false
@@ -605,6 +644,37 @@ type ContactKind string
 // Day A business date in the workshop's zone.
 type Day = string
 
+// DayLine defines model for DayLine.
+type DayLine struct {
+	// DueOn A business date in the workshop's zone.
+	DueOn *Day   `json:"due_on,omitempty"`
+	Kind  string `json:"kind"`
+	Late  bool   `json:"late"`
+
+	// Subject what the line speaks of; the same every day
+	Subject string `json:"subject"`
+	Text    string `json:"text"`
+}
+
+// DayMark defines model for DayMark.
+type DayMark struct {
+	Deed DayMarkDeed `json:"deed"`
+
+	// PutOffTo A business date in the workshop's zone.
+	PutOffTo *Day   `json:"put_off_to,omitempty"`
+	Subject  string `json:"subject"`
+}
+
+// DayMarkDeed defines model for DayMark.Deed.
+type DayMarkDeed string
+
+// DaySheet defines model for DaySheet.
+type DaySheet struct {
+	// Day A business date in the workshop's zone.
+	Day   Day       `json:"day"`
+	Lines []DayLine `json:"lines"`
+}
+
 // Enquiry defines model for Enquiry.
 type Enquiry struct {
 	ClosedAt      *time.Time `json:"closed_at,omitempty"`
@@ -659,6 +729,21 @@ type Health struct {
 
 // HealthStatus defines model for Health.Status.
 type HealthStatus string
+
+// Hit defines model for Hit.
+type Hit struct {
+	About string `json:"about"`
+	ID    ID     `json:"id"`
+
+	// Kind party, enquiry, quote, order, build, box, colony, invoice, payment, log, pack, run or handover
+	Kind  string `json:"kind"`
+	Title string `json:"title"`
+}
+
+// HitList defines model for HitList.
+type HitList struct {
+	Items []Hit `json:"items"`
+}
 
 // HostTree defines model for HostTree.
 type HostTree struct {
@@ -922,6 +1007,19 @@ type SiteNew struct {
 	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
 }
 
+// TaxRegistration defines model for TaxRegistration.
+type TaxRegistration struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn     Day    `json:"from_on"`
+	Registered bool   `json:"registered"`
+	TaxName    string `json:"tax_name"`
+}
+
+// TaxRegistrationList defines model for TaxRegistrationList.
+type TaxRegistrationList struct {
+	Items []TaxRegistration `json:"items"`
+}
+
 // Token defines model for Token.
 type Token struct {
 	ID     ID        `json:"id"`
@@ -989,6 +1087,62 @@ type Wish struct {
 	TimberID   *int64 `json:"timber_id,omitempty"`
 	WithColony *bool  `json:"with_colony,omitempty"`
 }
+
+// Workshop defines model for Workshop.
+type Workshop struct {
+	Figures WorkshopFigures `json:"figures"`
+
+	// Guesses names of figures that are still guesses, such as hour_cost_minor
+	Guesses []string `json:"guesses"`
+	Version int      `json:"version"`
+}
+
+// WorkshopFigures defines model for WorkshopFigures.
+type WorkshopFigures struct {
+	Address        string `json:"address"`
+	BusinessNumber string `json:"business_number"`
+	CouldDelay     string `json:"could_delay"`
+
+	// Country ISO 3166-1, two letters
+	Country string `json:"country"`
+
+	// Currency ISO 4217, three letters
+	Currency            string                   `json:"currency"`
+	DeliveryKmCostMinor int64                    `json:"delivery_km_cost_minor"`
+	DepositIs           WorkshopFiguresDepositIs `json:"deposit_is"`
+	DepositPct          float64                  `json:"deposit_pct"`
+	Email               string                   `json:"email"`
+	FollowUpDays        []int32                  `json:"follow_up_days"`
+	Guarantee           string                   `json:"guarantee"`
+	HourCostMinor       int64                    `json:"hour_cost_minor"`
+	KeepOffcutMm        int                      `json:"keep_offcut_mm"`
+	Latitude            *float64                 `json:"latitude"`
+	LengthStepMm        int                      `json:"length_step_mm"`
+	Longitude           *float64                 `json:"longitude"`
+	MakerName           string                   `json:"maker_name"`
+	MarginPct           float64                  `json:"margin_pct"`
+	MillKerfMm          float64                  `json:"mill_kerf_mm"`
+	MillLimitMm         float64                  `json:"mill_limit_mm"`
+	MinorDigits         int                      `json:"minor_digits"`
+	Name                string                   `json:"name"`
+	NotIncluded         string                   `json:"not_included"`
+	OverheadPct         float64                  `json:"overhead_pct"`
+	Phone               string                   `json:"phone"`
+	Postcode            string                   `json:"postcode"`
+	PublicURL           string                   `json:"public_url"`
+	QuoteValidDays      int                      `json:"quote_valid_days"`
+	Region              string                   `json:"region"`
+	RoundToMinor        int64                    `json:"round_to_minor"`
+	SawKerfMm           float64                  `json:"saw_kerf_mm"`
+	Terms               string                   `json:"terms"`
+	TimeZone            string                   `json:"time_zone"`
+	Town                string                   `json:"town"`
+	TrimMm              float64                  `json:"trim_mm"`
+	WaysToPay           string                   `json:"ways_to_pay"`
+}
+
+// WorkshopFiguresDepositIs defines model for WorkshopFigures.DepositIs.
+type WorkshopFiguresDepositIs string
 
 // After defines model for After.
 type After = string
@@ -1097,6 +1251,12 @@ type SplitColonyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// MarkDayParams defines parameters for MarkDay.
+type MarkDayParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListEnquiriesParams defines parameters for ListEnquiries.
 type ListEnquiriesParams struct {
 	// Find Words, a number, or the beginning of one.
@@ -1143,6 +1303,11 @@ type CloseEnquiryParams struct {
 type EnquiryPartyParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// FindParams defines parameters for Find.
+type FindParams struct {
+	Q string `form:"q" json:"q"`
 }
 
 // ListHistoryParams defines parameters for ListHistory.
@@ -1256,6 +1421,18 @@ type ChangeSiteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// AddTaxRegistrationParams defines parameters for AddTaxRegistration.
+type AddTaxRegistrationParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PutWorkshopParams defines parameters for PutWorkshop.
+type PutWorkshopParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // AddAccountJSONRequestBody defines body for AddAccount for application/json ContentType.
 type AddAccountJSONRequestBody = AccountNew
 
@@ -1291,6 +1468,9 @@ type MarkColonyJSONRequestBody = ColonyMark
 
 // SplitColonyJSONRequestBody defines body for SplitColony for application/json ContentType.
 type SplitColonyJSONRequestBody = ColonySplit
+
+// MarkDayJSONRequestBody defines body for MarkDay for application/json ContentType.
+type MarkDayJSONRequestBody = DayMark
 
 // AddEnquiryJSONRequestBody defines body for AddEnquiry for application/json ContentType.
 type AddEnquiryJSONRequestBody = EnquiryNew
@@ -1331,5 +1511,11 @@ type SignInJSONRequestBody = SignIn
 // ChangeSiteJSONRequestBody defines body for ChangeSite for application/json ContentType.
 type ChangeSiteJSONRequestBody = SiteNew
 
+// AddTaxRegistrationJSONRequestBody defines body for AddTaxRegistration for application/json ContentType.
+type AddTaxRegistrationJSONRequestBody = TaxRegistration
+
 // MakeTokenJSONRequestBody defines body for MakeToken for application/json ContentType.
 type MakeTokenJSONRequestBody = TokenNew
+
+// PutWorkshopJSONRequestBody defines body for PutWorkshop for application/json ContentType.
+type PutWorkshopJSONRequestBody = WorkshopFigures

@@ -42,11 +42,12 @@ func newRooms(db *postgres.DB) *rooms {
 
 // handler joins the two faces into one server.
 func (r *rooms) handler(cfg Config, log *slog.Logger) (http.Handler, error) {
+	finder, dayBook := answer.NewFinder(r.db), answer.NewDayBook(r.db)
 	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books,
-		Answers: r.answers, Log: log, Version: programVersion()})
+		Answers: r.answers, Log: log, Version: programVersion(), Finder: finder, DayBook: dayBook})
 	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books,
 		Answers: r.answers, Log: log,
-		Finder: answer.NewFinder(r.db), DayBook: answer.NewDayBook(r.db)})
+		Finder: finder, DayBook: dayBook})
 	if err != nil {
 		return nil, err
 	}

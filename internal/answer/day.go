@@ -28,6 +28,12 @@ type DayLine struct {
 // DayMost is how many lines the Day sheet shows; the rest waits.
 const DayMost = 12
 
+// NoLines is a day that asks nothing.
+type NoLines struct{}
+
+// DaySheet gives no line.
+func (NoLines) DaySheet(context.Context, time.Time) ([]DayLine, error) { return nil, nil }
+
 // DayBook keeps which lines of the Day sheet were done or put off.
 type DayBook struct{ db *postgres.DB }
 
@@ -71,7 +77,7 @@ func (b *DayBook) MarkDone(ctx context.Context, subject string) error {
 // PutOff hides the line of subject until day to, which must lie after today.
 func (b *DayBook) PutOff(ctx context.Context, subject string, today, to time.Time) error {
 	if !to.After(today) {
-		return fault.Bad("/to", "Choose a day after today.")
+		return fault.Bad("/put_off_to", "Choose a day after today.")
 	}
 	return b.mark(ctx, subject, `INSERT INTO day_mark (subject, put_off_to) VALUES ($1, $2)
 		ON CONFLICT (subject) DO UPDATE SET put_off_to = $2, done_at = NULL, at = now()`, subject, to)

@@ -101,7 +101,7 @@ func TestColoniesOverREST(t *testing.T) {
 	require.Equal(t, "box", housed.Colony.Dwelling)
 	c.do("POST", at("/api/v1/colonies/", mother.ID, "/house"), `{}`).want(http.StatusUnprocessableEntity)
 
-	mark := func(body string) answer { return c.do("POST", at("/api/v1/colonies/", child.ID, "/mark"), body) }
+	mark := func(body string) response { return c.do("POST", at("/api/v1/colonies/", child.ID, "/mark"), body) }
 	mark(`{"mark":"settled"}`).want(http.StatusOK).into(&child)
 	require.Equal(t, "ready", child.State)
 	mark(`{"mark":"settled","on":"` + tomorrow + `"}`).want(http.StatusUnprocessableEntity)

@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/books"
 	"kerfbook/internal/door"
@@ -73,7 +74,7 @@ func newClient(t testing.TB, edit ...func(*Deps)) *client {
 	db := pgtest.DB(t)
 	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, nil),
 		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db),
-		Answers: idem.New(db), Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})), Version: "test"}
+		Answers: idem.New(db), Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})), Version: "test"}
 	for _, e := range edit {
 		e(&d)
 	}
@@ -104,8 +105,8 @@ func (c *client) as(token string) *client {
 // header is one more header of a request.
 type header struct{ name, value string }
 
-// answer is a response, already held against the contract.
-type answer struct {
+// response is an answer, already held against the contract.
+type response struct {
 	t      testing.TB
 	Status int
 	Header http.Header
@@ -113,7 +114,7 @@ type answer struct {
 }
 
 // do sends one request; body is encoded as JSON unless it is a string, []byte or nil.
-func (c *client) do(method, path string, body any, headers ...header) answer {
+func (c *client) do(method, path string, body any, headers ...header) response {
 	c.t.Helper()
 	var raw []byte
 	kind := "application/json"
@@ -140,13 +141,13 @@ func (c *client) do(method, path string, body any, headers ...header) answer {
 	}
 	w := httptest.NewRecorder()
 	c.handler.ServeHTTP(w, r)
-	a := answer{t: c.t, Status: w.Code, Header: w.Header(), Body: w.Body.Bytes()}
+	a := response{t: c.t, Status: w.Code, Header: w.Header(), Body: w.Body.Bytes()}
 	c.conform(r, a)
 	return a
 }
 
 // conform fails the test when an answer is not one the contract promises.
-func (c *client) conform(r *http.Request, a answer) {
+func (c *client) conform(r *http.Request, a response) {
 	c.t.Helper()
 	require.Less(c.t, a.Status, 500, "%s %s: %s", r.Method, r.URL, a.Body)
 	ec := c.server.echo.NewContext(r, httptest.NewRecorder())
@@ -174,20 +175,20 @@ func (c *client) conform(r *http.Request, a answer) {
 }
 
 // want fails the test unless the status is this.
-func (a answer) want(status int) answer {
+func (a response) want(status int) response {
 	a.t.Helper()
 	require.Equal(a.t, status, a.Status, "%s", a.Body)
 	return a
 }
 
 // into decodes the body into v.
-func (a answer) into(v any) {
+func (a response) into(v any) {
 	a.t.Helper()
 	require.NoError(a.t, json.Unmarshal(a.Body, v), "%s", a.Body)
 }
 
 // problem gives the problem document.
-func (a answer) problem() door.Problem {
+func (a response) problem() door.Problem {
 	a.t.Helper()
 	require.Equal(a.t, door.ProblemMedia, a.Header.Get("Content-Type"), "%s", a.Body)
 	var p door.Problem
@@ -198,7 +199,7 @@ func (a answer) problem() door.Problem {
 }
 
 // pointers gives the fields a problem names.
-func (a answer) pointers() []string {
+func (a response) pointers() []string {
 	a.t.Helper()
 	list := []string{}
 	for _, f := range a.problem().Errors {

@@ -3,6 +3,7 @@ package rest
 import (
 	"encoding/json"
 	"net/http"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -11,6 +12,37 @@ import (
 
 func (s *Server) registerHouseRoutes(g *echo.Group) {
 	g.GET("/history", s.handleHistory)
+	g.GET("/workshop", s.handleWorkshop)
+	g.PUT("/workshop", s.handleWorkshopPut)
+	g.GET("/tax-registrations", s.handleTaxList)
+	g.POST("/tax-registrations", s.handleTaxAdd)
+}
+
+func (s *Server) handleTaxList(c echo.Context) error {
+	list, err := s.House.TaxList(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.TaxRegistrationList{Items: make([]api.TaxRegistration, len(list))}
+	for i, t := range list {
+		out.Items[i] = api.TaxRegistration{FromOn: t.FromOn.Format(time.DateOnly), Registered: t.Registered, TaxName: t.Name}
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleTaxAdd(c echo.Context) error {
+	var in api.TaxRegistration
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	day, err := dayIn(&in.FromOn, "/from_on")
+	if err != nil {
+		return err
+	}
+	if err := s.House.TaxRegister(c.Request().Context(), *day, in.Registered, in.TaxName); err != nil {
+		return err
+	}
+	return reply(c, http.StatusCreated, in)
 }
 
 func (s *Server) handleHistory(c echo.Context) error {

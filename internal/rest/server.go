@@ -14,6 +14,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/books"
 	"kerfbook/internal/door"
@@ -36,6 +37,9 @@ type Deps struct {
 	Handover *handover.Room
 	Workshop *workshop.Room
 	Timber   *timber.Room
+	Finder   *answer.Finder
+	DayBook  *answer.DayBook
+	Day      DayLines     // nil: nothing is asked
 	Answers  door.Answers // first answers to requests with an Idempotency-Key
 	Log      *slog.Logger // nil: slog.Default()
 	Version  string       // of the program
@@ -51,11 +55,14 @@ type Server struct {
 // New makes the face. It panics when the contract cannot be read or a route is not in
 // it: both are mistakes of ours, found by any test.
 func New(d Deps) *Server {
-	if names := door.Missing(d, "Log", "Version"); len(names) > 0 {
+	if names := door.Missing(d, "Log", "Version", "Day"); len(names) > 0 {
 		panic(fmt.Sprintf("rest: nobody has built %v", names))
 	}
 	if d.Log == nil {
 		d.Log = slog.Default()
+	}
+	if d.Day == nil {
+		d.Day = answer.NoLines{}
 	}
 	s := &Server{Deps: d, echo: echo.New(), spec: loadSpec()}
 	s.echo.HTTPErrorHandler = s.fail
@@ -79,6 +86,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerAccessRoutes,
 		s.registerCalcRoutes,
 		s.registerHouseRoutes,
+		s.registerDayRoutes,
 		s.registerSalesRoutes,
 		s.registerApiaryRoutes,
 	}

@@ -18,12 +18,6 @@ type DayLines interface {
 	DaySheet(ctx context.Context, day time.Time) ([]answer.DayLine, error)
 }
 
-// nothing is a day that asks nothing.
-type nothing struct{}
-
-// DaySheet gives no line.
-func (nothing) DaySheet(context.Context, time.Time) ([]answer.DayLine, error) { return nil, nil }
-
 type dayView struct {
 	Form    *Form
 	Lines   []dayLine

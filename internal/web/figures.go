@@ -1,11 +1,9 @@
 package web
 
 import (
-	"context"
 	"strconv"
 	"strings"
 
-	"github.com/jackc/pgx/v5"
 	"github.com/labstack/echo/v4"
 	"github.com/shopspring/decimal"
 
@@ -199,11 +197,10 @@ func (s *Server) postGroup(g settingGroup) echo.HandlerFunc {
 	again := func(err error) error { return again(err, s.showGroup(g)) }
 	return func(c echo.Context) error {
 		f, ctx := formOf(c), c.Request().Context()
-		old, err := s.House.SettingsGet(ctx)
+		set, err := s.House.SettingsGet(ctx)
 		if err != nil {
 			return err
 		}
-		set := old
 		for _, d := range g.figures {
 			d.read(f, &set)
 		}
@@ -211,28 +208,17 @@ func (s *Server) postGroup(g settingGroup) echo.HandlerFunc {
 			return again(err)
 		}
 		set.Version = f.Version
-		if err := s.putGroup(ctx, g, old, set, f.Ticked("own")); err != nil {
+		var own []string
+		for _, d := range g.figures {
+			if f.Ticked("own") {
+				own = append(own, d.name)
+			}
+		}
+		if _, err := s.House.SettingsChange(ctx, set, own...); err != nil {
 			return again(err)
 		}
 		return goTo(c, "/settings/"+g.path, "Kept.")
 	}
-}
-
-// putGroup stores the settings; what was changed, or all of the page when the maker says
-// so, is no guess any more.
-func (s *Server) putGroup(ctx context.Context, g settingGroup, old, set house.Settings, own bool) error {
-	var known []string
-	for _, d := range g.figures {
-		if own || d.fill(old) != d.fill(set) {
-			known = append(known, "workshop."+d.name)
-		}
-	}
-	return s.DB.WithTx(ctx, func(ctx context.Context, _ pgx.Tx) error {
-		if _, err := s.House.SettingsPut(ctx, set); err != nil {
-			return err
-		}
-		return s.House.GuessClear(ctx, known...)
-	})
 }
 
 type taxView struct {

@@ -68,7 +68,7 @@ func New(d Deps) (*Server, error) {
 		d.Log = slog.Default()
 	}
 	if d.Day == nil {
-		d.Day = nothing{}
+		d.Day = answer.NoLines{}
 	}
 	t, err := parsePages()
 	if err != nil {

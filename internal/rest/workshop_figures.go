@@ -1,0 +1,90 @@
+package rest
+
+import (
+	"math"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+	"github.com/shopspring/decimal"
+
+	"kerfbook/api"
+	"kerfbook/internal/house"
+)
+
+func (s *Server) handleWorkshop(c echo.Context) error {
+	set, err := s.House.SettingsGet(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	return s.replyWorkshop(c, set)
+}
+
+func (s *Server) replyWorkshop(c echo.Context, set house.Settings) error {
+	guesses, err := s.House.GuessList(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.Workshop{Version: set.Version, Figures: figuresOf(set), Guesses: []string{}}
+	for subject := range guesses {
+		if name, ok := strings.CutPrefix(subject, "workshop."); ok {
+			out.Guesses = append(out.Guesses, name)
+		}
+	}
+	slices.Sort(out.Guesses)
+	return replyVersion(c, http.StatusOK, set.Version, out)
+}
+
+func (s *Server) handleWorkshopPut(c echo.Context) error {
+	var in api.WorkshopFigures
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	set, err := s.House.SettingsGet(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	set.Version = version
+	takeFigures(&set, in)
+	if set, err = s.House.SettingsChange(c.Request().Context(), set); err != nil {
+		return err
+	}
+	return s.replyWorkshop(c, set)
+}
+
+func figuresOf(s house.Settings) api.WorkshopFigures {
+	return api.WorkshopFigures{
+		Name: s.Name, MakerName: s.MakerName, Phone: s.Phone, Email: s.Email, Address: s.Address, Town: s.Town, Region: s.Region, Postcode: s.Postcode,
+		Country: s.Country, Latitude: s.Latitude, Longitude: s.Longitude, TimeZone: s.TimeZone, Currency: s.Currency, MinorDigits: s.MinorDigits,
+		BusinessNumber: s.BusinessNumber, PublicURL: s.PublicURL, QuoteValidDays: s.QuoteValidDays, DepositPct: s.DepositPct.InexactFloat64(),
+		DepositIs: api.WorkshopFiguresDepositIs(s.DepositIs), OverheadPct: s.OverheadPct.InexactFloat64(), MarginPct: s.MarginPct.InexactFloat64(),
+		HourCostMinor: s.HourCostMinor, DeliveryKmCostMinor: s.DeliveryKMCostMinor, RoundToMinor: s.RoundToMinor, LengthStepMm: s.LengthStepMM,
+		SawKerfMm: s.SawKerfMM.InexactFloat64(), MillKerfMm: s.MillKerfMM.InexactFloat64(), MillLimitMm: s.MillLimitMM.InexactFloat64(),
+		TrimMm: s.TrimMM.InexactFloat64(), KeepOffcutMm: s.KeepOffcutMM, Guarantee: s.Guarantee, WaysToPay: s.WaysToPay, NotIncluded: s.NotIncluded,
+		CouldDelay: s.CouldDelay, Terms: s.Terms, FollowUpDays: s.FollowUpDays,
+	}
+}
+
+func takeFigures(s *house.Settings, f api.WorkshopFigures) {
+	s.Name, s.MakerName, s.Phone, s.Email, s.Address, s.Town, s.Region, s.Postcode = f.Name, f.MakerName, f.Phone, f.Email, f.Address, f.Town, f.Region, f.Postcode
+	s.Country, s.Latitude, s.Longitude, s.TimeZone, s.Currency, s.MinorDigits = f.Country, f.Latitude, f.Longitude, f.TimeZone, f.Currency, f.MinorDigits
+	s.BusinessNumber, s.PublicURL, s.QuoteValidDays, s.DepositPct = f.BusinessNumber, f.PublicURL, f.QuoteValidDays, places(f.DepositPct, 2)
+	s.DepositIs, s.OverheadPct, s.MarginPct = string(f.DepositIs), places(f.OverheadPct, 2), places(f.MarginPct, 2)
+	s.HourCostMinor, s.DeliveryKMCostMinor, s.RoundToMinor, s.LengthStepMM = f.HourCostMinor, f.DeliveryKmCostMinor, f.RoundToMinor, f.LengthStepMm
+	s.SawKerfMM, s.MillKerfMM, s.MillLimitMM, s.TrimMM = places(f.SawKerfMm, 1), places(f.MillKerfMm, 1), places(f.MillLimitMm, 1), places(f.TrimMm, 1)
+	s.KeepOffcutMM, s.Guarantee, s.WaysToPay, s.NotIncluded = f.KeepOffcutMm, f.Guarantee, f.WaysToPay, f.NotIncluded
+	s.CouldDelay, s.Terms, s.FollowUpDays = f.CouldDelay, f.Terms, f.FollowUpDays
+}
+
+// places rounds a number of a request to the decimals the record keeps.
+func places(v float64, n int32) decimal.Decimal {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return decimal.Zero
+	}
+	return decimal.NewFromFloat(v).Round(n)
+}
