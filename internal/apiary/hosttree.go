@@ -82,3 +82,14 @@ func (r *Room) HostTreeVisit(ctx context.Context, tree int64, at time.Time, seen
 		return err
 	})
 }
+
+// Visit is what was seen at a host tree.
+type Visit struct {
+	HappenedAt time.Time `db:"happened_at"`
+	Seen       string    `db:"seen"`
+}
+
+// HostTreeVisits gives the visits to a tree, newest first.
+func (r *Room) HostTreeVisits(ctx context.Context, tree int64) ([]Visit, error) {
+	return postgres.List[Visit](ctx, r.db, `SELECT happened_at, seen FROM host_tree_visit WHERE host_tree_id = $1 ORDER BY happened_at DESC, id DESC LIMIT 200`, tree)
+}

@@ -98,6 +98,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSettingsPages,
 		s.registerFindPages,
 		s.registerDayPages,
+		s.registerBeesPages,
 		s.registerSalesPages,
 		s.registerHistoryPages,
 	}

@@ -1,0 +1,291 @@
+package web
+
+import (
+	"encoding/json"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/show"
+)
+
+type treeNewView struct {
+	Form    *Form
+	Species []Choice
+}
+
+var treeNewPage = definePage[treeNewView]("host-tree-new")
+
+func (s *Server) handleTreeNew(c echo.Context) error {
+	species, err := s.speciesChoices(c)
+	if err != nil {
+		return err
+	}
+	return treeNewPage.show(s, c, "A host tree", treeNewView{Form: formOf(c), Species: append([]Choice{{Text: "Not known"}}, species...)})
+}
+
+func (s *Server) handleTreeNewPost(c echo.Context) error {
+	f := formOf(c)
+	t := apiary.HostTree{Name: f.Text("name"), Permission: f.Text("permission"), FixedOn: f.Date("fixed_on"), BoxLeaves: f.Ticked("box_leaves"), NextVisitOn: f.Date("next_visit_on"), Notes: f.Text("notes")}
+	if id := f.ID("species_id"); id != 0 {
+		t.BeeSpeciesID = &id
+	}
+	box, err := s.boxOf(c, f, "box_id")
+	if err != nil {
+		return err
+	}
+	if box != 0 {
+		t.BoxID = &box
+	}
+	if err := f.Err(); err != nil {
+		return again(err, s.handleTreeNew)
+	}
+	t, err = s.Apiary.HostTreePut(c.Request().Context(), t)
+	if err != nil {
+		return again(err, s.handleTreeNew)
+	}
+	return goTo(c, "/bees/trees/"+strconv.FormatInt(t.ID, 10), "The tree is in the book.")
+}
+
+type treeView struct {
+	Name, Permission, Box, Fixed, Next, Notes string
+	Leaves                                    bool
+	Visits                                    []eventRow
+	Form                                      *Form
+}
+
+var treePage = definePage[treeView]("host-tree")
+
+func (s *Server) handleTree(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	t, err := s.Apiary.HostTreeGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	set, err := s.settings(c)
+	if err != nil {
+		return err
+	}
+	visits, err := s.Apiary.HostTreeVisits(ctx, id)
+	if err != nil {
+		return err
+	}
+	v := treeView{Name: t.Name, Permission: t.Permission, Box: text(t.BoxSerial), Fixed: show.DateOr(t.FixedOn, ""), Next: show.DateOr(t.NextVisitOn, ""), Notes: t.Notes, Leaves: t.BoxLeaves, Form: formOf(c)}
+	for _, x := range visits {
+		v.Visits = append(v.Visits, eventRow{On: show.Time(x.HappenedAt, set.Location()), Note: x.Seen})
+	}
+	return treePage.show(s, c, t.Name, v)
+}
+
+func (s *Server) handleTreePost(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	f := formOf(c)
+	next := f.Date("next_visit_on")
+	if err := f.Err(); err != nil {
+		return again(err, s.handleTree)
+	}
+	if err := s.Apiary.HostTreeVisit(c.Request().Context(), id, time.Time{}, f.Text("seen"), next); err != nil {
+		return again(err, s.handleTree)
+	}
+	return goTo(c, "/bees/trees/"+strconv.FormatInt(id, 10), "The visit is noted.")
+}
+
+type speciesView struct {
+	Form    *Form
+	Sources []sourceRow
+}
+
+type sourceRow struct{ What, Source string }
+
+var speciesPage = definePage[speciesView]("bee-species")
+
+// speciesFigures are the figures of a kind of bee as the page names them.
+var speciesFigures = []struct{ column, label, unit string }{
+	{"flight_min_c", "Flies from", "°C"}, {"heat_limit_c", "Needs shade and cooling from", "°C"}, {"cold_limit_c", "Needs shelter below", "°C at night"},
+	{"flight_range_m", "Finds home from as far as", "m"}, {"longest_closed_hours", "Longest time with the entrance closed", "hours"}, {"settling_weeks", "A split settles in", "weeks"},
+	{"split_interval_months", "Between splits", "months"}, {"split_months", "Months for splitting", ""}, {"split_chance_pct", "Splits that settle", "%"}, {"natural_range", "Natural range", ""},
+}
+
+func (s *Server) handleBeeSpecies(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	sp, err := s.Apiary.SpeciesGet(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	f := formOf(c)
+	f.FillVersion(sp.Version)
+	f.Fill("common_name", sp.CommonName)
+	f.Fill("natural_range", sp.NaturalRange)
+	f.Fill("range_regions", strings.Join(sp.Regions(), " "))
+	months := make([]string, len(sp.SplitMonths))
+	for i, m := range sp.SplitMonths {
+		months[i] = strconv.Itoa(int(m))
+	}
+	f.Fill("split_months", strings.Join(months, " "))
+	f.Fill("split_chance_pct", strconv.FormatFloat(sp.SplitChancePct, 'f', -1, 64))
+	for name, p := range map[string]*float64{"flight_min_c": sp.FlightMinC, "heat_limit_c": sp.HeatLimitC, "cold_limit_c": sp.ColdLimitC} {
+		if p != nil {
+			f.Fill(name, strconv.FormatFloat(*p, 'f', -1, 64))
+		}
+	}
+	for name, p := range map[string]*int{"flight_range_m": sp.FlightRangeM, "longest_closed_hours": sp.LongestClosedHours, "settling_weeks": sp.SettlingWeeks, "split_interval_months": sp.SplitIntervalMonths} {
+		if p != nil {
+			f.Fill(name, strconv.Itoa(*p))
+		}
+	}
+	v := speciesView{Form: f}
+	sources := sp.Sources()
+	for _, fig := range speciesFigures {
+		if src := sources[fig.column]; src != "" {
+			v.Sources = append(v.Sources, sourceRow{fig.label, src})
+		}
+	}
+	return speciesPage.show(s, c, sp.Name, v)
+}
+
+func (s *Server) handleBeeSpeciesPost(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	was, err := s.Apiary.SpeciesGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	f := formOf(c)
+	sp := was
+	sp.Version, sp.CommonName, sp.NaturalRange = f.Version, f.Text("common_name"), f.Text("natural_range")
+	if sp.RangeRegions, err = json.Marshal(strings.Fields(strings.ToUpper(strings.ReplaceAll(f.Text("range_regions"), ",", " ")))); err != nil {
+		return err
+	}
+	sp.SplitMonths = nil
+	for _, m := range strings.Fields(strings.ReplaceAll(f.Text("split_months"), ",", " ")) {
+		n, err := strconv.Atoi(m)
+		if err != nil || n < 1 || n > 12 {
+			f.Wrong("split_months", "Write months as numbers from 1 to 12 with a space between.")
+			break
+		}
+		sp.SplitMonths = append(sp.SplitMonths, int32(n))
+	}
+	sp.SplitChancePct = *decimalField(f, "split_chance_pct", 80)
+	sp.FlightMinC, sp.HeatLimitC, sp.ColdLimitC = decimalField(f, "flight_min_c"), decimalField(f, "heat_limit_c"), decimalField(f, "cold_limit_c")
+	sp.FlightRangeM, sp.LongestClosedHours = intField(f, "flight_range_m", 20000), intField(f, "longest_closed_hours", 240)
+	sp.SettlingWeeks, sp.SplitIntervalMonths = intField(f, "settling_weeks", 104), intField(f, "split_interval_months", 60)
+	sp.SourcesJSON = ownFigures(was, sp, f)
+	if err := f.Err(); err != nil {
+		return again(err, s.handleBeeSpecies)
+	}
+	if _, err := s.Apiary.SpeciesPut(ctx, sp); err != nil {
+		return again(err, s.handleBeeSpecies)
+	}
+	return goTo(c, "/bees/species/"+strconv.FormatInt(id, 10), "The figures are kept.")
+}
+
+// decimalField reads an optional number; without a fallback an empty field is nil.
+func decimalField(f *Form, name string, fallback ...float64) *float64 {
+	if f.Text(name) == "" {
+		if len(fallback) > 0 {
+			return &fallback[0]
+		}
+		return nil
+	}
+	v, _ := f.Decimal(name, 2).Float64()
+	return &v
+}
+
+func intField(f *Form, name string, high int64) *int {
+	if f.Text(name) == "" {
+		return nil
+	}
+	n := int(f.Int(name, 0, high))
+	return &n
+}
+
+// ownFigures keeps the sources of figures that stayed and names the maker as the source
+// of those he changed.
+func ownFigures(was, sp apiary.Species, f *Form) []byte {
+	before, after := figures(was), figures(sp)
+	sources := was.Sources()
+	for column, v := range after {
+		switch {
+		case v == "":
+			delete(sources, column)
+		case v != before[column]:
+			sources[column] = "put in by the workshop: " + f.Text("source")
+		}
+	}
+	b, err := json.Marshal(sources)
+	if err != nil { // texts always encode
+		return []byte("{}")
+	}
+	return b
+}
+
+func figures(sp apiary.Species) map[string]string {
+	sort.Slice(sp.SplitMonths, func(i, j int) bool { return sp.SplitMonths[i] < sp.SplitMonths[j] })
+	months, _ := json.Marshal(sp.SplitMonths) // whole numbers always encode
+	m := map[string]string{"natural_range": sp.NaturalRange, "split_months": strings.Trim(string(months), "[]"), "split_chance_pct": strconv.FormatFloat(sp.SplitChancePct, 'f', -1, 64)}
+	for name, p := range map[string]*float64{"flight_min_c": sp.FlightMinC, "heat_limit_c": sp.HeatLimitC, "cold_limit_c": sp.ColdLimitC} {
+		m[name] = ""
+		if p != nil {
+			m[name] = strconv.FormatFloat(*p, 'f', -1, 64)
+		}
+	}
+	for name, p := range map[string]*int{"flight_range_m": sp.FlightRangeM, "longest_closed_hours": sp.LongestClosedHours, "settling_weeks": sp.SettlingWeeks, "split_interval_months": sp.SplitIntervalMonths} {
+		m[name] = ""
+		if p != nil {
+			m[name] = strconv.Itoa(*p)
+		}
+	}
+	return m
+}
+
+type movementsView struct {
+	From, To string
+	Rows     []movementRow
+}
+
+type movementRow struct{ On, Colony, From, To, Note string }
+
+var movementsPage = definePage[movementsView]("movements")
+
+func (s *Server) handleMovements(c echo.Context) error {
+	set, err := s.settings(c)
+	if err != nil {
+		return err
+	}
+	today := set.Today(s.DB.Now())
+	span := [2]time.Time{today.AddDate(0, -3, 0), today}
+	for i, name := range []string{"from", "to"} {
+		if d, err := time.Parse(time.DateOnly, c.QueryParam(name)); err == nil {
+			span[i] = d
+		}
+	}
+	local := func(d time.Time) time.Time {
+		return time.Date(d.Year(), d.Month(), d.Day(), 0, 0, 0, 0, set.Location())
+	}
+	list, err := s.Apiary.MovementList(c.Request().Context(), local(span[0]), local(span[1]).AddDate(0, 0, 1))
+	if err != nil {
+		return err
+	}
+	v := movementsView{From: show.ISODate(span[0]), To: show.ISODate(span[1])}
+	for _, m := range list {
+		v.Rows = append(v.Rows, movementRow{show.Time(m.HappenedAt, set.Location()), m.Number, m.FromPlace, m.ToPlace, m.Note})
+	}
+	return movementsPage.show(s, c, "Movement record", v)
+}
