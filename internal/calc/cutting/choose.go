@@ -22,7 +22,7 @@ type tail struct{ reach, few, many []int }
 // newChooser prepares for all prices up to total, or gives nil when the tables
 // would be too large.
 func newChooser(m *model, e *effort, size, total int, reach []int) *chooser {
-	if total > maxCoverCells || total*(len(m.stocks)+1) > 4*maxCoverCells {
+	if e.over || total > maxCoverCells || total*(len(m.stocks)+1) > 4*maxCoverCells {
 		return nil
 	}
 	for _, s := range m.stocks {
@@ -35,7 +35,9 @@ func newChooser(m *model, e *effort, size, total int, reach []int) *chooser {
 	last.reach[0] = 0
 	c.tails[len(m.stocks)] = last
 	for i := len(m.stocks) - 1; i >= 0; i-- {
-		c.tails[i] = c.extend(c.tails[i+1], i, total)
+		if c.tails[i] = c.extend(c.tails[i+1], i, total); c.over {
+			return nil
+		}
 	}
 	return c
 }
@@ -69,7 +71,9 @@ func (c *chooser) extend(behind tail, i, total int) tail {
 			}
 			t.reach[v] = max(t.reach[v], t.reach[v-price]+lot*c.reach[i])
 		}
-		c.spend(total)
+		if !c.spend(2 * total) {
+			break
+		}
 	}
 	return t
 }

@@ -16,7 +16,7 @@ const maxCoverCells = 1 << 20
 //
 // It is exact over the whole boards where prices are small numbers, and the same
 // with fractions of a board, rounded up, where they are not.
-func (m *model) coverBound(size int, reach []int) int {
+func (m *model) coverBound(e *effort, size int, reach []int) int {
 	if size <= 0 {
 		return 0
 	}
@@ -32,10 +32,13 @@ func (m *model) coverBound(size int, reach []int) int {
 		}
 		total += n * s.price
 	}
-	if total > maxCoverCells {
+	if total > maxCoverCells || e.over {
 		return low
 	}
-	best := m.coverTable(total, size, reach)
+	best := m.coverTable(e, total, size, reach)
+	if e.over {
+		return low
+	}
 	for v := low; v <= total; v++ {
 		if best[v] >= size {
 			return v
@@ -46,7 +49,7 @@ func (m *model) coverBound(size int, reach []int) int {
 
 // coverTable gives the greatest reach that boards of exactly each total price
 // have, -1 where no boards have that price.
-func (m *model) coverTable(total, size int, reach []int) []int {
+func (m *model) coverTable(e *effort, total, size int, reach []int) []int {
 	best := make([]int, total+1)
 	for i := range best {
 		best[i] = -1
@@ -62,6 +65,9 @@ func (m *model) coverTable(total, size int, reach []int) []int {
 				if best[v-price] >= 0 {
 					best[v] = max(best[v], best[v-price]+gain)
 				}
+			}
+			if !e.spend(total) {
+				return best
 			}
 		}
 	}
@@ -114,7 +120,7 @@ func mulDivCeil(a, b, c int) int {
 
 // reaches gives for each kind of board the greatest sum of sizes that it can
 // hold, or its room where the table would be too large.
-func (m *model) reaches() []int {
+func (m *model) reaches(e *effort) []int {
 	reach := make([]int, len(m.stocks))
 	if len(m.stocks) == 0 {
 		return reach
@@ -125,12 +131,13 @@ func (m *model) reaches() []int {
 	for _, k := range m.kinds {
 		copies += min(k.demand, room/k.size)
 	}
-	if room > maxTableBits*8 || copies*words > maxTableWords*8 {
+	if room > maxTableBits*8 || copies*words > maxTableWords*2 {
 		for i, s := range m.stocks {
 			reach[i] = s.room
 		}
 		return reach
 	}
+	e.spend(copies * words)
 	now, next := make([]uint64, words), make([]uint64, words)
 	now[0] = 1
 	for _, k := range m.kinds {

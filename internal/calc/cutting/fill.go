@@ -19,7 +19,13 @@ const (
 // fullest gives the cuts with the greatest sum of sizes that room holds, taking
 // among equals the one with the longest parts. avail says how many of each kind
 // there are; with must >= 0 one of that kind is taken first.
+//
+// When the effort ends meanwhile, it fills the longest part first.
 func (f *filler) fullest(m *model, e *effort, room int, avail []int, must int) []cut {
+	if e.over {
+		return firstFit(m, room, avail)
+	}
+	whole := room
 	taken := make([]int, len(m.kinds))
 	if must >= 0 {
 		room -= m.kinds[must].size
@@ -43,9 +49,11 @@ func (f *filler) fullest(m *model, e *effort, room int, avail []int, must int) [
 			shiftOr(f.layers[n], f.layers[n-1], ceilDiv(size, step))
 			f.layer = append(f.layer, k)
 			n++
+			if !e.spend(words) {
+				return firstFit(m, whole, avail)
+			}
 		}
 	}
-	e.spend(n * words)
 	at := highest(f.layers[n-1], width)
 	for i := n - 1; i > 0; i-- {
 		size := ceilDiv(m.kinds[f.layer[i-1]].size, step)

@@ -58,7 +58,7 @@ func (s *search) planPlaced(placed bool) answer {
 	for k := range m.kinds {
 		m.kinds[k].demand -= left[k]
 	}
-	bound := s.coverBound(s.size-s.sizeOf(left), s.reach)
+	bound := s.coverBound(s.effort, s.size-s.sizeOf(left), s.reach)
 	sub := newSearch(&m, s.effort)
 	for i := range s.best.bins {
 		sub.best.bins = append(sub.best.bins, s.best.bins[i])

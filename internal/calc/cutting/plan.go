@@ -34,6 +34,7 @@ const (
 	defaultTimeMS = 1000
 	// finishShare of the time limit is left for writing and checking the plan.
 	finishShare = 0.1
+	finishPiece = 300 * time.Nanosecond // more of it, for each piece
 	// workPerMS is how many steps are asked of a millisecond: low enough for a
 	// desk computer to reach the work limit before the clock does. Our estimate,
 	// from the benchmark days.
@@ -46,7 +47,11 @@ func newEffort(ctx context.Context, in In, started time.Time) *effort {
 		limit = *in.TimeLimitMS
 	}
 	span := time.Duration(limit) * time.Millisecond
-	e := &effort{ctx: ctx, deadline: started.Add(span - time.Duration(finishShare*float64(span))), limit: limit * workPerMS}
+	finish := time.Duration(finishShare * float64(span))
+	for _, p := range in.Parts {
+		finish += time.Duration(p.Count) * finishPiece
+	}
+	e := &effort{ctx: ctx, deadline: started.Add(span - finish), limit: limit * workPerMS}
 	if in.WorkLimit != nil {
 		e.limit = *in.WorkLimit
 	}

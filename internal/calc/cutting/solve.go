@@ -20,7 +20,7 @@ func (m *model) solve(e *effort) answer {
 	if s.worth.leftPieces > 0 {
 		return s.planPlaced(placed)
 	}
-	s.bound = s.coverBound(s.size, s.reach)
+	s.bound = s.coverBound(s.effort, s.size, s.reach)
 	s.improve()
 	return answer{draft: s.best, bound: s.bound, placed: true}
 }
@@ -48,7 +48,7 @@ func newSearch(m *model, e *effort) *search {
 	_, s.size = s.pieces()
 	s.best = draft{left: slices.Clone(s.demand)}
 	s.worth = s.model.worth(s.best)
-	s.reach = s.reaches()
+	s.reach = s.reaches(e)
 	return s
 }
 
@@ -68,20 +68,39 @@ func (s *search) build() {
 // ends. All parts are placed.
 func (s *search) improve() {
 	s.choose = newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
-	s.targets(packWork)
+	if !s.many() {
+		s.targets(packWork)
+	}
 	if s.bound >= s.worth.price || s.over {
 		return
 	}
 	b := s.newBrancher(s.cheapest())
 	b.low = s.bound
-	if low := b.root(); low > s.bound {
+	low := b.root()
+	if s.many() {
+		s.bound = max(s.bound, low)
+		b.round()
+	} else if low > s.bound {
 		s.bound = low
 		s.targets(packWork)
 	}
 	b.low = s.bound
 	// Packing and branching in turn, each for as long as the other took.
-	b.branch(func(work int) { s.targets(max(work, packWork)) })
+	b.branch(func(work int) {
+		if !s.many() {
+			s.targets(max(work, packWork))
+		}
+	})
 	s.bound = b.low
+}
+
+// many says whether there are so many pieces of a length that patterns are cut
+// many times over: rounding the linear program then does better than packing
+// piece by piece.
+func (s *search) many() bool {
+	const pieces, each = 2000, 20
+	n, _ := s.pieces()
+	return n > pieces || n > each*(len(s.kinds)+10)
 }
 
 // raise is the least price from low up that boards of the rack can have when they
