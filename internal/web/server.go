@@ -96,6 +96,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSignInPages,
 		s.registerSetUpPages,
 		s.registerSettingsPages,
+		s.registerHoursPages,
 		s.registerFindPages,
 		s.registerDayPages,
 		s.registerBeesPages,

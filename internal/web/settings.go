@@ -59,6 +59,7 @@ func (s *Server) handleSettings(c echo.Context) error {
 // otherSettings are the pages under Settings that are no group of figures; add a line for
 // a new one.
 var otherSettings = []settingsRow{
+	{"/settings/hours", "Hours at the bench", "The hours of the week, and days away"},
 	{"/settings/tax", "Tax", "Whether you are registered, from which day"},
 	{"/settings/people", "People who sign in", "Owner and helpers, and whether they may still come in"},
 	{"/settings/tokens", "Tokens of programs", "Ways in for a program of yours"},

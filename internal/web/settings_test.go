@@ -3,8 +3,11 @@ package web
 import (
 	"net/http"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/workshop"
 )
 
 func TestSettingsPages(t *testing.T) {
@@ -92,4 +95,26 @@ func TestHistoryNeedsItsArea(t *testing.T) {
 	require.Equal(t, http.StatusOK, jo.get("/history/build/1").Status)
 	require.Equal(t, http.StatusNotFound, b.get("/history/idempotency/1").Status)
 	require.Equal(t, http.StatusNotFound, b.get("/history/party/zero").Status)
+}
+
+func TestHoursAndDaysAway(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t).get("/settings/hours")
+	b.submit("form[action='/settings/hours']", "from_on", "2026-01-05", "day.1.0.from", "07:00", "day.1.0.to", "12:00", "day.1.1.from", "13:00", "day.1.1.to", "15:30")
+	b.has(".said", "Mon 5 Jan 2026")
+	week, err := b.server.Workshop.WeekAt(t.Context(), time.Date(2026, 2, 1, 0, 0, 0, 0, time.UTC))
+	require.NoError(t, err)
+	require.Equal(t, []workshop.Hours{{Weekday: 1, StartMinute: 420, EndMinute: 720, Hands: 1}, {Weekday: 1, StartMinute: 780, EndMinute: 930, Hands: 1}}, week.Hours)
+	require.Equal(t, "13:00", b.Find("[name='day.1.1.from']").AttrOr("value", ""))
+	b.submit("form[action='/settings/hours']", "day.1.0.to", "06:00")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.has("main .wrong", "later than it begins")
+	b.submit("form[action='/settings/hours']", "day.1.0.to", "14:00")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.has(".wrong-top", "overlaps")
+
+	b.get("/settings/hours").submit("form[action='/settings/away']", "from_on", "2030-01-10", "to_on", "2030-01-02")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.submit("form[action='/settings/away']", "to_on", "2030-01-20", "why", "the coast").has("main", "the coast").has("main", "Sun 20 Jan 2030")
+	b.submit("form[action^='/settings/away/']").has(".said", "Taken off").hasNot("form[action^='/settings/away/']")
 }

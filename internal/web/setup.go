@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"slices"
+	"strconv"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/labstack/echo/v4"
@@ -21,6 +22,7 @@ type setUpView struct {
 	Form    *Form
 	Zones   []Choice
 	Models  []Choice
+	Days    []Field
 	YesNo   []Choice
 	NewUser bool // nobody can sign in yet
 }
@@ -87,7 +89,16 @@ func (s *Server) handleSetUp(c echo.Context) error {
 	f.FillTick("known_phone", true)
 	f.Fill("model", hive.Ready()[0].Model.ID)
 	f.FillTick("price_guess", true)
-	return setUpPage.show(s, c, "Open the book", setUpView{Form: f, Zones: zones, Models: modelChoices(), YesNo: registeredChoices, NewUser: newUser})
+	f.FillTick("hours_guess", true)
+	f.Fill("hours_from", "08:00")
+	f.Fill("hours_to", "16:00")
+	v := setUpView{Form: f, Zones: zones, Models: modelChoices(), YesNo: registeredChoices, NewUser: newUser}
+	for _, d := range weekdays {
+		name := "day_" + strconv.Itoa(d.n)
+		f.FillTick(name, d.n >= 1 && d.n <= 5)
+		v.Days = append(v.Days, f.Field(name, d.name))
+	}
+	return setUpPage.show(s, c, "Open the book", v)
 }
 
 // modelChoices are the ready models a workshop can begin with, or none.
@@ -118,6 +129,7 @@ func (s *Server) handleSetUpPost(c echo.Context) error {
 	if f.Text("model") != "" && f.Text("price") != "" {
 		in.priceMinor = f.Money("price", currency(in.set))
 	}
+	in.week, in.weekGuess = plainWeek(f), f.Ticked("hours_guess")
 	in.model, in.priceGuess = f.Text("model"), f.Ticked("price_guess")
 	if newUser && f.Secret("password") != f.Secret("password_again") {
 		f.Wrong("password_again", "The two passwords are not the same.")
@@ -146,6 +158,8 @@ type setUp struct {
 	model      string // id of a ready model; empty: none
 	priceMinor int64  // its list price ex tax; 0: none, the answer is cost and margin
 	priceGuess bool
+	week       workshop.Week // no hours: not known yet
+	weekGuess  bool
 }
 
 // openBook writes everything in one transaction; two who try at once get one book.
@@ -183,9 +197,26 @@ func (s *Server) openBook(ctx context.Context, in setUp) (access.Person, error) 
 			}
 			p = access.Person{ID: a.ID, SignIn: a.SignIn, Name: a.Name, Role: a.Role}
 		}
+		if err := s.firstWeek(ctx, in); err != nil {
+			return err
+		}
 		return s.firstModel(ctx, in)
 	})
 	return p, err
+}
+
+// firstWeek keeps the hours of the week.
+func (s *Server) firstWeek(ctx context.Context, in setUp) error {
+	if in.weekGuess {
+		if err := s.House.GuessMark(ctx, weekGuess); err != nil {
+			return err
+		}
+	}
+	if len(in.week.Hours) == 0 {
+		return nil
+	}
+	in.week.FromOn = in.set.Today(s.DB.Now())
+	return s.Workshop.WeekSet(ctx, in.week)
 }
 
 // firstModel puts the chosen ready model into the book, with its list price.

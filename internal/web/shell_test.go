@@ -13,6 +13,7 @@ import (
 
 	"kerfbook/internal/access"
 	"kerfbook/internal/house"
+	"kerfbook/internal/workshop"
 )
 
 // Every template is type-checked against the struct of its page, in every branch.
@@ -54,6 +55,11 @@ func TestSetUpOpensAnEmptyBook(t *testing.T) {
 	require.True(t, guesses["workshop.hour_cost_minor"])
 
 	require.True(t, guesses["list_price.model:1"])
+	require.True(t, guesses["work_week"])
+	week, err := b.server.Workshop.WeekAt(t.Context(), set.Today(b.db.Now()))
+	require.NoError(t, err)
+	require.Len(t, week.Hours, 5)
+	require.Equal(t, workshop.Hours{Weekday: 1, StartMinute: 480, EndMinute: 960, Hands: 1}, week.Hours[0])
 	models, err := b.server.Workshop.ModelList(t.Context(), false)
 	require.NoError(t, err)
 	require.Equal(t, "Deep-honey 230", models[0].Name)
