@@ -210,6 +210,30 @@ func (e HousingDwelling) Valid() bool {
 	}
 }
 
+// Defines values for OrderState.
+const (
+	OrderStateCancelled        OrderState = "cancelled"
+	OrderStateHandedOver       OrderState = "handed over"
+	OrderStateOpen             OrderState = "open"
+	OrderStatePartlyHandedOver OrderState = "partly handed over"
+)
+
+// Valid indicates whether the value is a known member of the OrderState enum.
+func (e OrderState) Valid() bool {
+	switch e {
+	case OrderStateCancelled:
+		return true
+	case OrderStateHandedOver:
+		return true
+	case OrderStateOpen:
+		return true
+	case OrderStatePartlyHandedOver:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PartyNewKind.
 const (
 	PartyNewKindOrganisation PartyNewKind = "organisation"
@@ -222,6 +246,102 @@ func (e PartyNewKind) Valid() bool {
 	case PartyNewKindOrganisation:
 		return true
 	case PartyNewKindPerson:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PaymentKind.
+const (
+	PaymentKindDeposit PaymentKind = "deposit"
+	PaymentKindPayment PaymentKind = "payment"
+	PaymentKindRefund  PaymentKind = "refund"
+)
+
+// Valid indicates whether the value is a known member of the PaymentKind enum.
+func (e PaymentKind) Valid() bool {
+	switch e {
+	case PaymentKindDeposit:
+		return true
+	case PaymentKindPayment:
+		return true
+	case PaymentKindRefund:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PaymentMethod.
+const (
+	PaymentMethodCard     PaymentMethod = "card"
+	PaymentMethodCash     PaymentMethod = "cash"
+	PaymentMethodCheque   PaymentMethod = "cheque"
+	PaymentMethodInKind   PaymentMethod = "in kind"
+	PaymentMethodTransfer PaymentMethod = "transfer"
+)
+
+// Valid indicates whether the value is a known member of the PaymentMethod enum.
+func (e PaymentMethod) Valid() bool {
+	switch e {
+	case PaymentMethodCard:
+		return true
+	case PaymentMethodCash:
+		return true
+	case PaymentMethodCheque:
+		return true
+	case PaymentMethodInKind:
+		return true
+	case PaymentMethodTransfer:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PromiseChangePart.
+const (
+	PromiseChangePartBox    PromiseChangePart = "box"
+	PromiseChangePartColony PromiseChangePart = "colony"
+)
+
+// Valid indicates whether the value is a known member of the PromiseChangePart enum.
+func (e PromiseChangePart) Valid() bool {
+	switch e {
+	case PromiseChangePartBox:
+		return true
+	case PromiseChangePartColony:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for QuoteState.
+const (
+	QuoteStateAccepted  QuoteState = "accepted"
+	QuoteStateDeclined  QuoteState = "declined"
+	QuoteStateDraft     QuoteState = "draft"
+	QuoteStateIssued    QuoteState = "issued"
+	QuoteStateLapsed    QuoteState = "lapsed"
+	QuoteStateWithdrawn QuoteState = "withdrawn"
+)
+
+// Valid indicates whether the value is a known member of the QuoteState enum.
+func (e QuoteState) Valid() bool {
+	switch e {
+	case QuoteStateAccepted:
+		return true
+	case QuoteStateDeclined:
+		return true
+	case QuoteStateDraft:
+		return true
+	case QuoteStateIssued:
+		return true
+	case QuoteStateLapsed:
+		return true
+	case QuoteStateWithdrawn:
 		return true
 	default:
 		return false
@@ -318,6 +438,24 @@ func (e ListEnquiriesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListInvoicesParamsFormat.
+const (
+	ListInvoicesParamsFormatCsv  ListInvoicesParamsFormat = "csv"
+	ListInvoicesParamsFormatJSON ListInvoicesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListInvoicesParamsFormat enum.
+func (e ListInvoicesParamsFormat) Valid() bool {
+	switch e {
+	case ListInvoicesParamsFormatCsv:
+		return true
+	case ListInvoicesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListMovementsParamsFormat.
 const (
 	ListMovementsParamsFormatCsv  ListMovementsParamsFormat = "csv"
@@ -336,6 +474,24 @@ func (e ListMovementsParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListOrdersParamsFormat.
+const (
+	ListOrdersParamsFormatCsv  ListOrdersParamsFormat = "csv"
+	ListOrdersParamsFormatJSON ListOrdersParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListOrdersParamsFormat enum.
+func (e ListOrdersParamsFormat) Valid() bool {
+	switch e {
+	case ListOrdersParamsFormatCsv:
+		return true
+	case ListOrdersParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListPartiesParamsFormat.
 const (
 	ListPartiesParamsFormatCsv  ListPartiesParamsFormat = "csv"
@@ -348,6 +504,54 @@ func (e ListPartiesParamsFormat) Valid() bool {
 	case ListPartiesParamsFormatCsv:
 		return true
 	case ListPartiesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPaymentsParamsFormat.
+const (
+	ListPaymentsParamsFormatCsv  ListPaymentsParamsFormat = "csv"
+	ListPaymentsParamsFormatJSON ListPaymentsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPaymentsParamsFormat enum.
+func (e ListPaymentsParamsFormat) Valid() bool {
+	switch e {
+	case ListPaymentsParamsFormatCsv:
+		return true
+	case ListPaymentsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListQuotesParamsState.
+const (
+	ListQuotesParamsStateAccepted  ListQuotesParamsState = "accepted"
+	ListQuotesParamsStateDeclined  ListQuotesParamsState = "declined"
+	ListQuotesParamsStateDraft     ListQuotesParamsState = "draft"
+	ListQuotesParamsStateIssued    ListQuotesParamsState = "issued"
+	ListQuotesParamsStateLapsed    ListQuotesParamsState = "lapsed"
+	ListQuotesParamsStateWithdrawn ListQuotesParamsState = "withdrawn"
+)
+
+// Valid indicates whether the value is a known member of the ListQuotesParamsState enum.
+func (e ListQuotesParamsState) Valid() bool {
+	switch e {
+	case ListQuotesParamsStateAccepted:
+		return true
+	case ListQuotesParamsStateDeclined:
+		return true
+	case ListQuotesParamsStateDraft:
+		return true
+	case ListQuotesParamsStateIssued:
+		return true
+	case ListQuotesParamsStateLapsed:
+		return true
+	case ListQuotesParamsStateWithdrawn:
 		return true
 	default:
 		return false
@@ -675,6 +879,11 @@ type DaySheet struct {
 	Lines []DayLine `json:"lines"`
 }
 
+// DepositsHeld defines model for DepositsHeld.
+type DepositsHeld struct {
+	Items []HeldDeposit `json:"items"`
+}
+
 // Enquiry defines model for Enquiry.
 type Enquiry struct {
 	ClosedAt      *time.Time `json:"closed_at,omitempty"`
@@ -729,6 +938,17 @@ type Health struct {
 
 // HealthStatus defines model for Health.Status.
 type HealthStatus string
+
+// HeldDeposit defines model for HeldDeposit.
+type HeldDeposit struct {
+	FirstAt     time.Time `json:"first_at"`
+	OrderID     ID        `json:"order_id"`
+	OrderNumber string    `json:"order_number"`
+
+	// PaidMinor An amount in minor units (cents); may be negative.
+	PaidMinor Amount `json:"paid_minor"`
+	PartyName string `json:"party_name"`
+}
 
 // Hit defines model for Hit.
 type Hit struct {
@@ -814,6 +1034,65 @@ type HousingDwelling string
 // ID defines model for ID.
 type ID = int64
 
+// Invoice defines model for Invoice.
+type Invoice struct {
+	// DueOn A business date in the workshop's zone.
+	DueOn Day `json:"due_on"`
+	ID    ID  `json:"id"`
+
+	// InvoiceOn A business date in the workshop's zone.
+	InvoiceOn   Day           `json:"invoice_on"`
+	IssuedAt    time.Time     `json:"issued_at"`
+	Kind        string        `json:"kind"`
+	Lines       []InvoiceLine `json:"lines"`
+	Number      string        `json:"number"`
+	OrderID     ID            `json:"order_id"`
+	OrderNumber string        `json:"order_number"`
+	PartyID     ID            `json:"party_id"`
+	PartyName   string        `json:"party_name"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount `json:"price_minor"`
+
+	// Registered whether it is a tax invoice
+	Registered bool `json:"registered"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor Amount `json:"tax_minor"`
+}
+
+// InvoiceLine defines model for InvoiceLine.
+type InvoiceLine struct {
+	Description string `json:"description"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount  `json:"price_minor"`
+	Quantity   float64 `json:"quantity"`
+	TaxCode    string  `json:"tax_code"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor Amount  `json:"tax_minor"`
+	TaxPct   float64 `json:"tax_pct"`
+	UnitID   *ID     `json:"unit_id,omitempty"`
+
+	// UnitPriceMinor An amount in minor units (cents); may be negative.
+	UnitPriceMinor Amount `json:"unit_price_minor"`
+}
+
+// InvoiceList defines model for InvoiceList.
+type InvoiceList struct {
+	Items []Invoice `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
 // Minor An amount in minor units (cents).
 type Minor = int64
 
@@ -830,6 +1109,143 @@ type MovementList struct {
 
 // Next Cursor of the next page; null on the last.
 type Next = string
+
+// Order defines model for Order.
+type Order struct {
+	// BalanceMinor still to be paid; negative is credit
+	BalanceMinor int64   `json:"balance_minor"`
+	DepositEnd   *string `json:"deposit_end,omitempty"`
+
+	// DepositMinor An amount in minor units (cents); may be negative.
+	DepositMinor Amount `json:"deposit_minor"`
+
+	// DepositReturnedMinor An amount in minor units (cents); may be negative.
+	DepositReturnedMinor *Amount     `json:"deposit_returned_minor,omitempty"`
+	Done                 int         `json:"done"`
+	Gone                 int         `json:"gone"`
+	HappenedAt           time.Time   `json:"happened_at"`
+	ID                   ID          `json:"id"`
+	Lines                []OrderLine `json:"lines"`
+
+	// NextOn A business date in the workshop's zone.
+	NextOn *Day   `json:"next_on,omitempty"`
+	Notes  string `json:"notes"`
+	Number string `json:"number"`
+
+	// PaidMinor received less refunds
+	PaidMinor int64  `json:"paid_minor"`
+	PartyID   ID     `json:"party_id"`
+	PartyName string `json:"party_name"`
+
+	// PriceMinor of what is not cancelled, with tax
+	PriceMinor int64 `json:"price_minor"`
+	QuoteID    *ID   `json:"quote_id,omitempty"`
+	SiteID     *ID   `json:"site_id,omitempty"`
+
+	// State computed from the units
+	State       OrderState `json:"state"`
+	TheirNumber string     `json:"their_number"`
+	TypedIn     bool       `json:"typed_in"`
+	Units       int        `json:"units"`
+	Version     int        `json:"version"`
+}
+
+// OrderState computed from the units
+type OrderState string
+
+// OrderInvoices defines model for OrderInvoices.
+type OrderInvoices struct {
+	Items []Invoice `json:"items"`
+}
+
+// OrderLine defines model for OrderLine.
+type OrderLine struct {
+	BeeSpeciesID *ID `json:"bee_species_id,omitempty"`
+
+	// BoxOn A business date in the workshop's zone.
+	BoxOn *Day `json:"box_on,omitempty"`
+
+	// ColonyOn A business date in the workshop's zone.
+	ColonyOn *Day `json:"colony_on,omitempty"`
+
+	// CostMinor what it costs the workshop today
+	CostMinor       int64  `json:"cost_minor"`
+	Description     string `json:"description"`
+	ID              ID     `json:"id"`
+	ItemID          *ID    `json:"item_id,omitempty"`
+	Kind            string `json:"kind"`
+	ModelRevisionID *ID    `json:"model_revision_id,omitempty"`
+	OptionIds       []ID   `json:"option_ids"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount  `json:"price_minor"`
+	Quantity   float64 `json:"quantity"`
+	TaxCode    string  `json:"tax_code"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor        Amount  `json:"tax_minor"`
+	TaxPct          float64 `json:"tax_pct"`
+	TimberSpeciesID *ID     `json:"timber_species_id,omitempty"`
+
+	// UnitPriceMinor each, ex tax
+	UnitPriceMinor int64       `json:"unit_price_minor"`
+	Units          []OrderUnit `json:"units"`
+	WithColony     bool        `json:"with_colony"`
+}
+
+// OrderList defines model for OrderList.
+type OrderList struct {
+	Items []Order `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// OrderPayments defines model for OrderPayments.
+type OrderPayments struct {
+	// BalanceMinor An amount in minor units (cents); may be negative.
+	BalanceMinor Amount    `json:"balance_minor"`
+	Items        []Payment `json:"items"`
+
+	// OwedMinor An amount in minor units (cents); may be negative.
+	OwedMinor Amount `json:"owed_minor"`
+
+	// PaidMinor An amount in minor units (cents); may be negative.
+	PaidMinor Amount `json:"paid_minor"`
+}
+
+// OrderUnit defines model for OrderUnit.
+type OrderUnit struct {
+	BoxID            *ID        `json:"box_id,omitempty"`
+	BoxSerial        *string    `json:"box_serial,omitempty"`
+	BuildID          *ID        `json:"build_id,omitempty"`
+	BuildNumber      *string    `json:"build_number,omitempty"`
+	CancelledAt      *time.Time `json:"cancelled_at,omitempty"`
+	CancelledBecause *string    `json:"cancelled_because,omitempty"`
+	ColonyID         *ID        `json:"colony_id,omitempty"`
+	ColonyNumber     *string    `json:"colony_number,omitempty"`
+	HandedOverAt     *time.Time `json:"handed_over_at,omitempty"`
+	ID               ID         `json:"id"`
+	N                int        `json:"n"`
+	OwnBox           bool       `json:"own_box"`
+
+	// PromisedBoxOn A business date in the workshop's zone.
+	PromisedBoxOn *Day `json:"promised_box_on,omitempty"`
+
+	// PromisedColonyOn A business date in the workshop's zone.
+	PromisedColonyOn *Day       `json:"promised_colony_on,omitempty"`
+	Ready            bool       `json:"ready"`
+	ReturnedAt       *time.Time `json:"returned_at,omitempty"`
+	SiteID           *ID        `json:"site_id,omitempty"`
+
+	// State to be built, on the bench, waits for bees, ready, handed over, returned, cancelled
+	State       string `json:"state"`
+	WantsBox    bool   `json:"wants_box"`
+	WantsColony bool   `json:"wants_colony"`
+}
 
 // PartiesByNumber defines model for PartiesByNumber.
 type PartiesByNumber struct {
@@ -889,6 +1305,37 @@ type PasswordChange struct {
 	Password    string `json:"password"`
 }
 
+// Payment defines model for Payment.
+type Payment struct {
+	// AmountMinor An amount in minor units (cents); may be negative.
+	AmountMinor Amount        `json:"amount_minor"`
+	HappenedAt  time.Time     `json:"happened_at"`
+	HasReceipt  bool          `json:"has_receipt"`
+	ID          ID            `json:"id"`
+	InKind      string        `json:"in_kind"`
+	Kind        PaymentKind   `json:"kind"`
+	Method      PaymentMethod `json:"method"`
+	Note        string        `json:"note"`
+	Number      string        `json:"number"`
+	OrderID     ID            `json:"order_id"`
+	OrderNumber string        `json:"order_number"`
+	PartyName   string        `json:"party_name"`
+}
+
+// PaymentKind defines model for Payment.Kind.
+type PaymentKind string
+
+// PaymentMethod defines model for Payment.Method.
+type PaymentMethod string
+
+// PaymentList defines model for PaymentList.
+type PaymentList struct {
+	Items []Payment `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
 // Person defines model for Person.
 type Person struct {
 	// Areas what the person may see and work in
@@ -944,8 +1391,137 @@ type Problem struct {
 	Type      string  `json:"type"`
 }
 
+// PromiseChange defines model for PromiseChange.
+type PromiseChange struct {
+	// Day A business date in the workshop's zone.
+	Day    Day               `json:"day"`
+	Part   PromiseChangePart `json:"part"`
+	Reason *string           `json:"reason,omitempty"`
+}
+
+// PromiseChangePart defines model for PromiseChange.Part.
+type PromiseChangePart string
+
+// Quote defines model for Quote.
+type Quote struct {
+	Alternatives     []QuoteAlternative `json:"alternatives"`
+	AnswerNote       *string            `json:"answer_note,omitempty"`
+	AnsweredAt       *time.Time         `json:"answered_at,omitempty"`
+	DateAtAcceptance bool               `json:"date_at_acceptance"`
+
+	// DepositMinor An amount in minor units (cents); may be negative.
+	DepositMinor Amount     `json:"deposit_minor"`
+	EnquiryID    *ID        `json:"enquiry_id,omitempty"`
+	ID           ID         `json:"id"`
+	Intro        string     `json:"intro"`
+	IssuedAt     *time.Time `json:"issued_at,omitempty"`
+	MadeAt       time.Time  `json:"made_at"`
+
+	// Name number and revision, Draft before it is issued
+	Name   string  `json:"name"`
+	Number *string `json:"number,omitempty"`
+
+	// OrderID the order it became
+	OrderID   *int64 `json:"order_id,omitempty"`
+	PartyID   ID     `json:"party_id"`
+	PartyName string `json:"party_name"`
+
+	// PriceMinor of the first alternative, with tax
+	PriceMinor         int64      `json:"price_minor"`
+	RevisedByID        *ID        `json:"revised_by_id,omitempty"`
+	RevisesID          *ID        `json:"revises_id,omitempty"`
+	Revision           int        `json:"revision"`
+	SiteID             *ID        `json:"site_id,omitempty"`
+	State              QuoteState `json:"state"`
+	TakenAlternativeID *ID        `json:"taken_alternative_id,omitempty"`
+
+	// ValidUntil A business date in the workshop's zone.
+	ValidUntil    *Day `json:"valid_until,omitempty"`
+	VariesOrderID *ID  `json:"varies_order_id,omitempty"`
+	Version       int  `json:"version"`
+}
+
+// QuoteState defines model for Quote.State.
+type QuoteState string
+
+// QuoteAlternative defines model for QuoteAlternative.
+type QuoteAlternative struct {
+	// BoxOn A business date in the workshop's zone.
+	BoxOn *Day `json:"box_on,omitempty"`
+
+	// ColonyOn A business date in the workshop's zone.
+	ColonyOn *Day `json:"colony_on,omitempty"`
+
+	// CostMinor An amount in minor units (cents); may be negative.
+	CostMinor Amount     `json:"cost_minor"`
+	ID        ID         `json:"id"`
+	Letter    string     `json:"letter"`
+	Lines     []SaleLine `json:"lines"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount `json:"price_minor"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor Amount `json:"tax_minor"`
+	Title    string `json:"title"`
+	Wish     Wish   `json:"wish"`
+}
+
+// QuoteEnd defines model for QuoteEnd.
+type QuoteEnd struct {
+	Note *string `json:"note,omitempty"`
+}
+
+// QuoteList defines model for QuoteList.
+type QuoteList struct {
+	Items []Quote `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
 // Role defines model for Role.
 type Role string
+
+// SaleLine defines model for SaleLine.
+type SaleLine struct {
+	BeeSpeciesID *ID `json:"bee_species_id,omitempty"`
+
+	// BoxOn A business date in the workshop's zone.
+	BoxOn *Day `json:"box_on,omitempty"`
+
+	// ColonyOn A business date in the workshop's zone.
+	ColonyOn *Day `json:"colony_on,omitempty"`
+
+	// CostMinor what it costs the workshop today
+	CostMinor       int64  `json:"cost_minor"`
+	Description     string `json:"description"`
+	ID              ID     `json:"id"`
+	ItemID          *ID    `json:"item_id,omitempty"`
+	Kind            string `json:"kind"`
+	ModelRevisionID *ID    `json:"model_revision_id,omitempty"`
+	OptionIds       []ID   `json:"option_ids"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount  `json:"price_minor"`
+	Quantity   float64 `json:"quantity"`
+	TaxCode    string  `json:"tax_code"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor        Amount  `json:"tax_minor"`
+	TaxPct          float64 `json:"tax_pct"`
+	TimberSpeciesID *ID     `json:"timber_species_id,omitempty"`
+
+	// UnitPriceMinor each, ex tax
+	UnitPriceMinor int64 `json:"unit_price_minor"`
+	WithColony     bool  `json:"with_colony"`
+}
 
 // SignIn defines model for SignIn.
 type SignIn struct {
@@ -1332,6 +1908,21 @@ type VisitHostTreeParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListInvoicesParams defines parameters for ListInvoices.
+type ListInvoicesParams struct {
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListInvoicesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListInvoicesParamsFormat defines parameters for ListInvoices.
+type ListInvoicesParamsFormat string
+
 // ListMovementsParams defines parameters for ListMovements.
 type ListMovementsParams struct {
 	From openapi_types.Date `form:"from" json:"from"`
@@ -1343,6 +1934,36 @@ type ListMovementsParams struct {
 
 // ListMovementsParamsFormat defines parameters for ListMovements.
 type ListMovementsParamsFormat string
+
+// ChangePromiseParams defines parameters for ChangePromise.
+type ChangePromiseParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListOrdersParams defines parameters for ListOrders.
+type ListOrdersParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Open true: those of which something is still to be handed over
+	Open *bool `form:"open,omitempty" json:"open,omitempty"`
+
+	// PartyID those of one party
+	PartyID *ID `form:"party_id,omitempty" json:"party_id,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListOrdersParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListOrdersParamsFormat defines parameters for ListOrders.
+type ListOrdersParamsFormat string
 
 // ListPartiesParams defines parameters for ListParties.
 type ListPartiesParams struct {
@@ -1398,6 +2019,21 @@ type AddSiteParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListPaymentsParams defines parameters for ListPayments.
+type ListPaymentsParams struct {
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListPaymentsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListPaymentsParamsFormat defines parameters for ListPayments.
+type ListPaymentsParamsFormat string
+
 // PriceHistoryParams defines parameters for PriceHistory.
 type PriceHistoryParams struct {
 	Subject string `form:"subject" json:"subject"`
@@ -1411,6 +2047,39 @@ type ListPricesParams struct {
 
 // AddPriceParams defines parameters for AddPrice.
 type AddPriceParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListQuotesParams defines parameters for ListQuotes.
+type ListQuotesParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// State lapsed is computed from the last day
+	State *ListQuotesParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// PartyID those of one party
+	PartyID *ID `form:"party_id,omitempty" json:"party_id,omitempty"`
+}
+
+// ListQuotesParamsState defines parameters for ListQuotes.
+type ListQuotesParamsState string
+
+// DeclineQuoteParams defines parameters for DeclineQuote.
+type DeclineQuoteParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// WithdrawQuoteParams defines parameters for WithdrawQuote.
+type WithdrawQuoteParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -1487,6 +2156,9 @@ type AddHostTreeJSONRequestBody = HostTreeNew
 // VisitHostTreeJSONRequestBody defines body for VisitHostTree for application/json ContentType.
 type VisitHostTreeJSONRequestBody = HostTreeVisit
 
+// ChangePromiseJSONRequestBody defines body for ChangePromise for application/json ContentType.
+type ChangePromiseJSONRequestBody = PromiseChange
+
 // AddPartyJSONRequestBody defines body for AddParty for application/json ContentType.
 type AddPartyJSONRequestBody = PartyNew
 
@@ -1504,6 +2176,12 @@ type ChangePasswordJSONRequestBody = PasswordChange
 
 // AddPriceJSONRequestBody defines body for AddPrice for application/json ContentType.
 type AddPriceJSONRequestBody = PriceNew
+
+// DeclineQuoteJSONRequestBody defines body for DeclineQuote for application/json ContentType.
+type DeclineQuoteJSONRequestBody = QuoteEnd
+
+// WithdrawQuoteJSONRequestBody defines body for WithdrawQuote for application/json ContentType.
+type WithdrawQuoteJSONRequestBody = QuoteEnd
 
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn

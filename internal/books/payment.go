@@ -134,7 +134,12 @@ func (r *Room) PaymentsOf(ctx context.Context, order int64) ([]Payment, error) {
 	return postgres.List[Payment](ctx, r.db, paymentSelect+`WHERE y.order_id = $1 ORDER BY y.happened_at, y.id`, order)
 }
 
-// PaymentByNumber reads one payment.
+// PaymentGet reads one payment.
+func (r *Room) PaymentGet(ctx context.Context, id int64) (Payment, error) {
+	return postgres.One[Payment](ctx, r.db, paymentSelect+`WHERE y.id = $1`, id)
+}
+
+// PaymentByNumber reads one payment by its number.
 func (r *Room) PaymentByNumber(ctx context.Context, number string) (Payment, error) {
 	return postgres.One[Payment](ctx, r.db, paymentSelect+`WHERE y.number = $1`, number)
 }

@@ -13,6 +13,9 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerPartyRoutes(g)
 	s.registerEnquiryRoutes(g)
 	s.registerPriceRoutes(g)
+	s.registerQuoteRoutes(g)
+	s.registerOrderRoutes(g)
+	s.registerBooksRoutes(g)
 }
 
 // val gives what an optional field holds, or nothing of its kind.

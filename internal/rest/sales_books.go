@@ -1,0 +1,178 @@
+package rest
+
+import (
+	"net/http"
+	"strconv"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"kerfbook/api"
+	"kerfbook/internal/books"
+	"kerfbook/internal/fault"
+)
+
+func (s *Server) registerBooksRoutes(g *echo.Group) {
+	g.GET("/orders/:id/payments", s.handleOrderPayments)
+	g.GET("/orders/:id/invoices", s.handleOrderInvoices)
+	g.GET("/payments", s.handlePaymentList)
+	g.GET("/payments/:id", s.handlePayment)
+	g.GET("/payments/:id/receipt", s.handleReceiptPDF)
+	g.GET("/invoices", s.handleInvoiceList)
+	g.GET("/invoices/overdue", s.handleInvoicesOverdue)
+	g.GET("/invoices/:id", s.handleInvoice)
+	g.GET("/invoices/:id/pdf", s.handleInvoicePDF)
+	g.GET("/deposits-held", s.handleDepositsHeld)
+}
+
+func (s *Server) handleOrderPayments(c echo.Context) error {
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	if _, err := s.Sales.OrderGet(ctx, id); err != nil {
+		return err
+	}
+	list, err := s.Books.PaymentsOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	out := api.OrderPayments{Items: paymentsOf(list)}
+	if out.OwedMinor, out.PaidMinor, out.BalanceMinor, err = s.Books.Balance(ctx, id); err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handlePaymentList(c echo.Context) error {
+	q := listOf(c)
+	list, cursor, err := s.Books.PaymentList(c.Request().Context(), q.Limit, q.After)
+	if err != nil {
+		return err
+	}
+	if q.CSV {
+		rows := make([][]string, len(list))
+		for i, p := range list {
+			rows[i] = []string{p.Number, p.HappenedAt.UTC().Format(time.RFC3339), p.OrderNumber, p.PartyName, p.Kind, p.Method, strconv.FormatInt(p.AmountMinor, 10), p.InKind, p.Note}
+		}
+		return replyCSV(c, "payments", []string{"number", "happened_at", "order", "party", "kind", "method", "amount_minor", "in_kind", "note"}, rows)
+	}
+	return reply(c, http.StatusOK, api.PaymentList{Items: paymentsOf(list), Next: next(cursor)})
+}
+
+func (s *Server) handlePayment(c echo.Context) error {
+	p, err := s.Books.PaymentGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, paymentOf(p))
+}
+
+func (s *Server) handleReceiptPDF(c echo.Context) error {
+	p, err := s.Books.PaymentGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	if p.DocumentID == nil {
+		return fault.New(fault.NotFound, "No receipt was written for this payment.")
+	}
+	return s.replyPaper(c, *p.DocumentID)
+}
+
+func (s *Server) handleOrderInvoices(c echo.Context) error {
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	if _, err := s.Sales.OrderGet(ctx, id); err != nil {
+		return err
+	}
+	list, err := s.Books.InvoicesOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, api.OrderInvoices{Items: invoicesOf(list)})
+}
+
+func (s *Server) handleInvoiceList(c echo.Context) error {
+	q := listOf(c)
+	list, cursor, err := s.Books.InvoiceList(c.Request().Context(), q.Limit, q.After)
+	if err != nil {
+		return err
+	}
+	if q.CSV {
+		rows := make([][]string, len(list))
+		for i, v := range list {
+			rows[i] = []string{v.Number, v.InvoiceOn.Format(time.DateOnly), v.DueOn.Format(time.DateOnly), v.OrderNumber, v.PartyName,
+				strconv.FormatInt(v.PriceExTaxMinor, 10), strconv.FormatInt(v.TaxMinor, 10), strconv.FormatInt(v.PriceMinor, 10)}
+		}
+		return replyCSV(c, "invoices", []string{"number", "invoice_on", "due_on", "order", "party", "price_ex_tax_minor", "tax_minor", "price_minor"}, rows)
+	}
+	return reply(c, http.StatusOK, api.InvoiceList{Items: invoicesOf(list), Next: next(cursor)})
+}
+
+func (s *Server) handleInvoicesOverdue(c echo.Context) error {
+	today, err := s.todayOf(c)
+	if err != nil {
+		return err
+	}
+	list, err := s.Books.InvoicesOverdue(c.Request().Context(), today)
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, api.OrderInvoices{Items: invoicesOf(list)})
+}
+
+func (s *Server) handleInvoice(c echo.Context) error {
+	v, err := s.Books.InvoiceGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, invoiceOf(v))
+}
+
+func (s *Server) handleInvoicePDF(c echo.Context) error {
+	v, err := s.Books.InvoiceGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return s.replyPaper(c, v.DocumentID)
+}
+
+func (s *Server) handleDepositsHeld(c echo.Context) error {
+	list, err := s.Books.DepositsHeld(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.DepositsHeld{Items: make([]api.HeldDeposit, len(list))}
+	for i, h := range list {
+		out.Items[i] = api.HeldDeposit{OrderID: h.OrderID, OrderNumber: h.OrderNumber, PartyName: h.PartyName, PaidMinor: h.PaidMinor, FirstAt: h.FirstAt}
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func paymentsOf(list []books.Payment) []api.Payment {
+	out := make([]api.Payment, len(list))
+	for i, p := range list {
+		out[i] = paymentOf(p)
+	}
+	return out
+}
+
+func paymentOf(p books.Payment) api.Payment {
+	return api.Payment{ID: p.ID, Number: p.Number, OrderID: p.OrderID, OrderNumber: p.OrderNumber, PartyName: p.PartyName, Kind: api.PaymentKind(p.Kind), Method: api.PaymentMethod(p.Method),
+		AmountMinor: p.AmountMinor, InKind: p.InKind, HappenedAt: p.HappenedAt, Note: p.Note, HasReceipt: p.DocumentID != nil}
+}
+
+func invoicesOf(list []books.Invoice) []api.Invoice {
+	out := make([]api.Invoice, len(list))
+	for i, v := range list {
+		out[i] = invoiceOf(v)
+	}
+	return out
+}
+
+func invoiceOf(v books.Invoice) api.Invoice {
+	out := api.Invoice{ID: v.ID, Number: v.Number, Kind: v.Kind, OrderID: v.OrderID, OrderNumber: v.OrderNumber, PartyID: v.PartyID, PartyName: v.PartyName,
+		InvoiceOn: v.InvoiceOn.Format(time.DateOnly), DueOn: v.DueOn.Format(time.DateOnly), IssuedAt: v.IssuedAt, Registered: v.Registered,
+		PriceExTaxMinor: v.PriceExTaxMinor, TaxMinor: v.TaxMinor, PriceMinor: v.PriceMinor, Lines: make([]api.InvoiceLine, len(v.Lines))}
+	for i, l := range v.Lines {
+		out.Lines[i] = api.InvoiceLine{UnitID: l.UnitID, Description: l.Description, Quantity: l.Quantity.InexactFloat64(), UnitPriceMinor: l.UnitPriceMinor, TaxCode: l.TaxCode,
+			TaxPct: l.TaxPct.InexactFloat64(), PriceExTaxMinor: l.PriceExTaxMinor, TaxMinor: l.TaxMinor, PriceMinor: l.PriceMinor}
+	}
+	return out
+}
