@@ -1,5 +1,9 @@
-// Package answer joins records and calculations for one question at a time: how much,
-// when, what does today ask, where is it. It writes nothing but marks on the Day sheet.
+// Package answer joins records and calculations: how much and when, what does today ask,
+// where is it; and it does the deeds that touch several rooms in one transaction, such as
+// accepting a quote or handing a unit over.
+//
+// It keeps no record of its own but the marks on the Day sheet, and decides no rule that
+// a record room holds. Start reading at Room.Ask, then accept.go and handover.go.
 package answer
 
 import (

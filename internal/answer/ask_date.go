@@ -1,0 +1,309 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"kerfbook/internal/apiary"
+	"kerfbook/internal/calc/promise"
+	"kerfbook/internal/calc/supply"
+	"kerfbook/internal/show"
+	"kerfbook/internal/workshop"
+)
+
+// deciding are the parts of a promise in words.
+var deciding = map[string]string{PartTimber: "the timber", PartBench: "the bench", PartFittings: "the fittings", PartFinish: "the finish, which must cure",
+	PartColony: "the colony", PartShelf: "the box"}
+
+// boxDates works out when the boxes from work under way and the new ones are there.
+func (w *working) boxDates(ctx context.Context) error {
+	cure := workshop.CureDays(w.options)
+	if len(w.needs.Outputs) > 0 {
+		if err := w.buildDates(ctx, cure); err != nil {
+			return err
+		}
+	}
+	if w.fresh == 0 {
+		w.closeBoxes()
+		return nil
+	}
+	w.benchReason()
+	parts := map[string]step{PartBench: w.benchSteps(w.day)}
+	if w.timber.day() != w.day {
+		parts[PartTimber] = w.afterRelease(w.timber)
+	}
+	if w.fitting.day() != w.day {
+		parts[PartFittings] = w.afterRelease(w.fitting)
+	}
+	on, decides, err := promised(ctx, cured(parts, cure))
+	if err != nil {
+		return err
+	}
+	if cure > 0 {
+		w.say(PartFinish, "The finish cures %s before bees may live in it.", show.Count(int64(cure), "day", "days"))
+	}
+	for i := range w.out.Units {
+		if w.out.Units[i].From == FromNew {
+			w.out.Units[i].BoxOn = on
+		}
+	}
+	if on == nil {
+		w.saySelf(Reason{Part: decides, Late: true, Short: true, Text: "No date can be promised for the boxes: " + deciding[decides] + " decides."})
+	}
+	w.out.Decides = decides
+	w.closeBoxes()
+	return nil
+}
+
+// afterRelease gives the days on which the work is done when it waits for s.
+func (w *working) afterRelease(s step) step {
+	var out step
+	for _, p := range s {
+		done, ok := w.bench.finish(p.on, w.needs.minutes(w.fresh))
+		if ok {
+			out = append(out, point{done.AddDate(0, 0, int(math.Ceil(w.needs.WaitMinutes/1440))), p.chance})
+		}
+	}
+	return out
+}
+
+func cured(parts map[string]step, days int) map[string]step {
+	for id, s := range parts {
+		for i := range s {
+			s[i].on = s[i].on.AddDate(0, 0, days)
+		}
+		parts[id] = s
+	}
+	return parts
+}
+
+// partOrder keeps answers the same from run to run.
+var partOrder = []string{PartTimber, PartFittings, PartBench, PartShelf, PartColony}
+
+// promised joins parts into the first day with four-in-five certainty, nil for never, and
+// the part that decides.
+func promised(ctx context.Context, parts map[string]step) (*time.Time, string, error) {
+	var in promise.In
+	for _, id := range partOrder {
+		s, ok := parts[id]
+		if !ok {
+			continue
+		}
+		p := promise.Part{ID: id, Curve: []promise.Point{}}
+		best := 0.0
+		byDay := map[string]float64{}
+		var days []string
+		for _, x := range s {
+			best = max(best, x.chance)
+			day := x.on.Format(time.DateOnly)
+			if _, ok := byDay[day]; !ok {
+				days = append(days, day)
+			}
+			byDay[day] = best
+		}
+		for _, day := range days {
+			p.Curve = append(p.Curve, promise.Point{On: day, Chance: byDay[day]})
+		}
+		in.Parts = append(in.Parts, p)
+	}
+	if len(in.Parts) == 0 {
+		return nil, "", nil
+	}
+	out, err := promise.Promise(ctx, in)
+	if err != nil {
+		return nil, "", fmt.Errorf("join the parts of a promise: %w", err)
+	}
+	if out.Never {
+		return nil, out.Decides, nil
+	}
+	day, err := time.Parse(time.DateOnly, out.On)
+	if err != nil {
+		return nil, "", fmt.Errorf("read a promised day: %w", err)
+	}
+	return &day, out.Decides, nil
+}
+
+// buildDates dates the pieces of builds under way: by the plan in force, else when the
+// bench has worked off what is open.
+func (w *working) buildDates(ctx context.Context, cure int) error {
+	for i := range w.out.Units {
+		u := &w.out.Units[i]
+		if u.From != FromBuild {
+			continue
+		}
+		for _, o := range w.outputs {
+			if o.BuildID != u.BuildID || o.N != u.Output {
+				continue
+			}
+			end, ok := w.bench.freeFrom()
+			if o.EndsAt != nil {
+				end, ok = laterDay(*o.EndsAt, w.day).Truncate(24*time.Hour), true
+			}
+			if !ok {
+				continue
+			}
+			days := math.Ceil(end.Sub(w.day).Hours() / 24)
+			s := step{{end, 0.6}, {end.AddDate(0, 0, int(math.Ceil(days*benchMargin))), 0.85}, {end.AddDate(0, 0, int(days)), 0.99}}
+			on, decides, err := promised(ctx, cured(map[string]step{PartBench: s}, cure))
+			if err != nil {
+				return err
+			}
+			u.BoxOn = on
+			w.out.Decides = decides
+		}
+	}
+	return nil
+}
+
+// closeBoxes gives the day on which all boxes are there.
+func (w *working) closeBoxes() {
+	var all *time.Time
+	for _, u := range w.out.Units {
+		if u.BoxOn == nil {
+			w.out.BoxOn = nil
+			return
+		}
+		all = latest(all, u.BoxOn)
+	}
+	w.out.BoxOn = all
+}
+
+// colonyHorizon is how far ahead splits are counted.
+const colonyHorizonYears = 4
+
+// colonyDates works out when the colonies are there: those that live in a box of the
+// shelf first, then by the place in the line.
+func (w *working) colonyDates(ctx context.Context) error {
+	w.rangeReason()
+	coming, ahead := w.coming, w.ahead
+	if w.rev != nil {
+		coming, ahead = w.housed(coming, ahead)
+	}
+	w.needs.Colonies, w.needs.BeeSpeciesID, w.needs.OwnBox = w.n, w.bees.ID, w.q.Wish.OwnBox
+	w.colonyReason(ahead)
+	place := 0
+	var all *time.Time
+	never := false
+	for i := range w.out.Units {
+		u := &w.out.Units[i]
+		if w.q.Wish.OwnBox {
+			u.From = FromOwn
+		}
+		if u.ColonyOn != nil {
+			all = latest(all, u.ColonyOn)
+			continue
+		}
+		place++
+		s, err := w.colonyStep(ctx, coming, ahead+place)
+		if err != nil {
+			return err
+		}
+		parts := map[string]step{PartColony: s}
+		on, decides, err := promised(ctx, parts)
+		if err != nil {
+			return err
+		}
+		if on != nil && w.rev != nil {
+			if u.BoxOn == nil {
+				on, decides = nil, w.out.Decides
+			} else if u.BoxOn.After(*on) {
+				on, decides = u.BoxOn, w.out.Decides
+			}
+		}
+		u.ColonyOn = on
+		if on == nil {
+			never = true
+		}
+		all = latest(all, on)
+		w.out.Decides = decides
+	}
+	if !never {
+		w.out.ColonyOn = all
+		return nil
+	}
+	w.saySelf(Reason{Part: PartColony, Late: true, Short: true, Text: fmt.Sprintf("No date can be promised for all of the colonies of %s: too few are ready or to come.", w.bees.Name)})
+	return nil
+}
+
+// housed gives units whose box on the shelf has a colony in it their day, as far as those
+// ahead in the line leave colonies that are ready.
+func (w *working) housed(coming []apiary.Coming, ahead int) ([]apiary.Coming, int) {
+	ready := 0
+	for _, c := range coming {
+		if c.ColonyID != 0 && !c.ReadyOn.After(w.day) {
+			ready++
+		}
+	}
+	spare := ready - ahead
+	taken := map[int64]bool{}
+	for i := range w.out.Units {
+		u := &w.out.Units[i]
+		if u.ColonyID == 0 {
+			continue
+		}
+		if spare <= 0 {
+			u.ColonyID = 0 // those who wait longer come first
+			continue
+		}
+		spare--
+		u.ColonyOn = u.BoxOn
+		taken[u.ColonyID] = true
+	}
+	var left []apiary.Coming
+	for _, c := range coming {
+		if c.ColonyID == 0 || !taken[c.ColonyID] {
+			left = append(left, c)
+		}
+	}
+	return left, ahead
+}
+
+// colonyStep is the curve of the place-th colony.
+func (w *working) colonyStep(ctx context.Context, coming []apiary.Coming, place int) (step, error) {
+	if len(coming) < place {
+		return nil, nil
+	}
+	in := supply.In{PlaceInLine: place, SharedBadSeasonChance: apiary.BadSeasonChance, BadSeasonFactor: apiary.BadSeasonFactor}
+	last := min(len(coming), 4*place+40) // later ones cannot bring the day forward by much
+	for i, c := range coming[:last] {
+		in.Colonies = append(in.Colonies, supply.Colony{ID: fmt.Sprint(i), ReadyOn: c.ReadyOn.Format(time.DateOnly), Chance: c.Chance})
+	}
+	out, err := supply.Supply(ctx, in)
+	if err != nil {
+		return nil, fmt.Errorf("colonies to come: %w", err)
+	}
+	var s step
+	for _, p := range out.Curve {
+		day, err := time.Parse(time.DateOnly, p.On)
+		if err != nil {
+			return nil, fmt.Errorf("read the day of a colony: %w", err)
+		}
+		s = append(s, point{day, p.Chance})
+	}
+	return s, nil
+}
+
+func (w *working) colonyReason(ahead int) {
+	ready := 0
+	for _, c := range w.coming {
+		if c.ColonyID != 0 && !c.ReadyOn.After(w.day) {
+			ready++
+		}
+	}
+	line := "nobody waits"
+	if ahead > 0 {
+		line = show.Count(int64(ahead), "other waits", "others wait") + " first"
+	}
+	w.saySelf(Reason{Part: PartColony, Short: ready < ahead+w.n, Text: fmt.Sprintf("%s: %s ready, %s to come; %s.", w.bees.Name, show.Count(int64(ready), "colony is", "colonies are"),
+		show.Count(int64(len(w.coming)-ready), "is", "are"), line)})
+}
+
+// rangeReason points out kindly that the buyer lives outside the natural range.
+func (w *working) rangeReason() {
+	if w.site == nil || w.bees.InRange(w.site.Region) {
+		return
+	}
+	w.saySelf(Reason{Part: PartColony, Text: fmt.Sprintf("%s does not live in %s by nature. It may not do well there, and moving it may need a permit: talk it over with the buyer, and think of a kind that belongs there.", w.bees.Name, w.site.Region)})
+}
