@@ -3,12 +3,12 @@ package answer
 import (
 	"context"
 	"fmt"
-	"math"
 	"time"
 
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/calc/promise"
 	"kerfbook/internal/calc/supply"
+	"kerfbook/internal/house"
 	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
 )
@@ -55,18 +55,6 @@ func (w *working) boxDates(ctx context.Context) error {
 	w.out.Decides = decides
 	w.closeBoxes()
 	return nil
-}
-
-// afterRelease gives the days on which the work is done when it waits for s.
-func (w *working) afterRelease(s step) step {
-	var out step
-	for _, p := range s {
-		done, ok := w.bench.finish(p.on, w.needs.minutes(w.fresh))
-		if ok {
-			out = append(out, point{done.AddDate(0, 0, int(math.Ceil(w.needs.WaitMinutes/1440))), p.chance})
-		}
-	}
-	return out
 }
 
 func cured(parts map[string]step, days int) map[string]step {
@@ -137,16 +125,14 @@ func (w *working) buildDates(ctx context.Context, cure int) error {
 			if o.BuildID != u.BuildID || o.N != u.Output {
 				continue
 			}
-			end, ok := w.bench.freeFrom()
+			end, ok := w.bench.freeFrom(w.day)
 			if o.EndsAt != nil {
-				end, ok = laterDay(*o.EndsAt, w.day).Truncate(24*time.Hour), true
+				end, ok = laterDay(house.DateIn(*o.EndsAt, w.set.Location()), w.day), true
 			}
 			if !ok {
 				continue
 			}
-			days := math.Ceil(end.Sub(w.day).Hours() / 24)
-			s := step{{end, 0.6}, {end.AddDate(0, 0, int(math.Ceil(days*benchMargin))), 0.85}, {end.AddDate(0, 0, int(days)), 0.99}}
-			on, decides, err := promised(ctx, cured(map[string]step{PartBench: s}, cure))
+			on, decides, err := promised(ctx, cured(map[string]step{PartBench: slipping(w.day, end)}, cure))
 			if err != nil {
 				return err
 			}
@@ -173,6 +159,10 @@ func (w *working) closeBoxes() {
 // colonyHorizon is how far ahead splits are counted.
 const colonyHorizonYears = 4
 
+// colonyDatesMost is how many different days the colonies of one answer are given; of
+// more colonies, neighbours share the later day.
+const colonyDatesMost = 12
+
 // colonyDates works out when the colonies are there: those that live in a box of the
 // shelf first, then by the place in the line.
 func (w *working) colonyDates(ctx context.Context) error {
@@ -183,9 +173,16 @@ func (w *working) colonyDates(ctx context.Context) error {
 	}
 	w.needs.Colonies, w.needs.BeeSpeciesID, w.needs.OwnBox = w.n, w.bees.ID, w.q.Wish.OwnBox
 	w.colonyReason(ahead)
-	place := 0
+	place, waiting := 0, 0
+	for _, u := range w.out.Units {
+		if u.ColonyOn == nil {
+			waiting++
+		}
+	}
+	stride := (waiting + colonyDatesMost - 1) / colonyDatesMost
 	var all *time.Time
-	never := false
+	var on *time.Time
+	decides, never := "", false
 	for i := range w.out.Units {
 		u := &w.out.Units[i]
 		if w.q.Wish.OwnBox {
@@ -195,28 +192,22 @@ func (w *working) colonyDates(ctx context.Context) error {
 			all = latest(all, u.ColonyOn)
 			continue
 		}
-		place++
-		s, err := w.colonyStep(ctx, coming, ahead+place)
-		if err != nil {
-			return err
-		}
-		parts := map[string]step{PartColony: s}
-		on, decides, err := promised(ctx, parts)
-		if err != nil {
-			return err
-		}
-		if on != nil && w.rev != nil {
-			if u.BoxOn == nil {
-				on, decides = nil, w.out.Decides
-			} else if u.BoxOn.After(*on) {
-				on, decides = u.BoxOn, w.out.Decides
+		if place%stride == 0 {
+			s, err := w.colonyStep(ctx, coming, ahead+min(place+stride, waiting))
+			if err != nil {
+				return err
+			}
+			if on, decides, err = promised(ctx, map[string]step{PartColony: s}); err != nil {
+				return err
 			}
 		}
+		place++
 		u.ColonyOn = on
-		if on == nil {
-			never = true
+		if on != nil && w.rev != nil && (u.BoxOn == nil || u.BoxOn.After(*on)) {
+			u.ColonyOn, decides = u.BoxOn, w.out.Decides
 		}
-		all = latest(all, on)
+		never = never || u.ColonyOn == nil
+		all = latest(all, u.ColonyOn)
 		w.out.Decides = decides
 	}
 	if !never {

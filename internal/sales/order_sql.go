@@ -302,7 +302,7 @@ func decideDeposit(ctx context.Context, tx pgx.Tx, c Cancellation) error {
 
 // vary changes an order by an accepted quote: what is still open of it ends as
 // varied, and the quote's lines are added.
-func (r *Room) vary(ctx context.Context, tx pgx.Tx, order int64, lines []Line, q Quote) (Order, error) {
+func (r *Room) vary(ctx context.Context, tx pgx.Tx, order int64, lines []Line, q Quote, ownBox bool) (Order, error) {
 	units, err := lockUnits(ctx, tx, order, []int64{})
 	if err != nil {
 		return Order{}, err
@@ -320,7 +320,7 @@ func (r *Room) vary(ctx context.Context, tx pgx.Tx, order int64, lines []Line, q
 	if err := tx.QueryRow(ctx, `SELECT coalesce(max(position), 0) FROM order_line WHERE order_id = $1`, order).Scan(&last); err != nil {
 		return Order{}, postgres.Translate(err)
 	}
-	if err := addLines(ctx, tx, order, last, lines, false); err != nil {
+	if err := addLines(ctx, tx, order, last, lines, ownBox); err != nil {
 		return Order{}, err
 	}
 	return orderIn(ctx, tx, order)

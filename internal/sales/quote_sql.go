@@ -327,10 +327,10 @@ func (r *Room) QuoteAccept(ctx context.Context, a Acceptance) (Order, error) {
 			return err
 		}
 		if q.VariesOrderID != nil {
-			order, err = r.vary(ctx, tx, *q.VariesOrderID, lines, q)
+			order, err = r.vary(ctx, tx, *q.VariesOrderID, lines, q, alt.Wish().OwnBox)
 			return err
 		}
-		order, err = r.orderMake(ctx, tx, NewOrder{PartyID: q.PartyID, SiteID: q.SiteID, QuoteID: &q.ID, HappenedAt: a.HappenedAt, DepositMinor: min(q.DepositMinor, sum(lines)), Lines: lines, TheirNumber: a.TheirNumber})
+		order, err = r.orderMake(ctx, tx, NewOrder{PartyID: q.PartyID, SiteID: q.SiteID, QuoteID: &q.ID, HappenedAt: a.HappenedAt, DepositMinor: min(q.DepositMinor, sum(lines)), Lines: lines, TheirNumber: a.TheirNumber, OwnBox: alt.Wish().OwnBox})
 		return err
 	})
 	if err != nil {
