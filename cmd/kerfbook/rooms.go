@@ -33,19 +33,22 @@ type rooms struct {
 	apiary   *apiary.Room
 	handover *handover.Room
 	books    *books.Room
+	answer   *answer.Room
 }
 
 func newRooms(db *postgres.DB) *rooms {
-	return &rooms{db: db, access: access.New(db, access.Options{}), house: house.New(db), answers: idem.New(db),
+	r := &rooms{db: db, access: access.New(db, access.Options{}), house: house.New(db), answers: idem.New(db),
 		sales: sales.New(db), timber: timber.New(db, timber.AirDry), workshop: workshop.New(db), apiary: apiary.New(db), handover: handover.New(db), books: books.New(db)}
+	r.answer = answer.New(db, answer.Rooms{House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books})
+	return r
 }
 
 // handler joins the two faces into one server.
 func (r *rooms) handler(cfg Config, log *slog.Logger) (http.Handler, error) {
 	finder, dayBook := answer.NewFinder(r.db), answer.NewDayBook(r.db)
-	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books,
+	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer,
 		Answers: r.answers, Log: log, Version: programVersion(), Finder: finder, DayBook: dayBook})
-	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books,
+	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer,
 		Answers: r.answers, Log: log,
 		Finder: finder, DayBook: dayBook})
 	if err != nil {

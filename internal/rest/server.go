@@ -34,6 +34,7 @@ type Deps struct {
 	Sales    *sales.Room
 	Apiary   *apiary.Room
 	Books    *books.Room
+	Answer   *answer.Room
 	Handover *handover.Room
 	Workshop *workshop.Room
 	Timber   *timber.Room

@@ -56,8 +56,8 @@ const testPassword = "stringybark and wax"
 func emptyBook(t testing.TB, edit ...func(*Deps)) *browser {
 	t.Helper()
 	db := pgtest.DB(t)
-	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, nil),
-		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Answers: idem.New(db),
+	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, timber.AirDry),
+		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Answer: answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)}), Answers: idem.New(db),
 		Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Day: lines{}, Log: slog.New(slog.DiscardHandler)}
 	for _, e := range edit {
 		e(&d)

@@ -43,6 +43,7 @@ type Deps struct {
 	Apiary   *apiary.Room
 	Handover *handover.Room
 	Books    *books.Room
+	Answer   *answer.Room
 	Answers  door.Answers
 	Finder   *answer.Finder
 	DayBook  *answer.DayBook
