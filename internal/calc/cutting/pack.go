@@ -17,7 +17,12 @@ type packer struct {
 	bins  []packBin
 	left  []int // kinds that are not placed, one entry a piece
 	spare int   // size of left
+
+	pool, one, two, other []int // scratch
 }
+
+// stepsPerPiece is the work of handling a piece once, tables aside.
+const stepsPerPiece = 20
 
 type packBin struct {
 	stock, room, load int
@@ -84,10 +89,10 @@ func (p *packer) fillAll() {
 		k := p.left[first]
 		p.left = slices.Delete(p.left, first, first+1)
 		slices.Reverse(p.left)
-		taken, rest, load := p.subset(p.left, b.room-p.kinds[k].size)
+		taken, rest, load := p.subset(p.left, b.room-p.kinds[k].size, nil, p.other[:0])
 		b.kinds = append(taken, k)
 		b.load = load + p.kinds[k].size
-		p.left = rest
+		p.left, p.other = rest, p.left
 		slices.Sort(p.left)
 		p.spare -= b.load
 		if p.over {
@@ -118,11 +123,18 @@ func (p *packer) exchange() {
 	if p.dice.IntN(2) == 0 {
 		a, b = b, a
 	}
-	pool := make([]int, 0, len(a.kinds)+len(b.kinds)+len(p.left))
-	pool = append(append(append(pool, a.kinds...), b.kinds...), p.left...)
-	p.dice.Shuffle(len(pool), func(x, y int) { pool[x], pool[y] = pool[y], pool[x] })
-	forA, rest, loadA := p.subset(pool, a.room)
-	forB, rest, loadB := p.subset(rest, b.room)
+	pool := append(append(append(p.pool[:0], a.kinds...), b.kinds...), p.left...)
+	p.pool = pool
+	for x := len(pool) - 1; x > 0; x-- {
+		y := p.dice.IntN(x + 1)
+		pool[x], pool[y] = pool[y], pool[x]
+	}
+	var forA, forB, rest []int
+	var loadA, loadB int
+	forA, rest, loadA = p.subset(pool, a.room, p.one[:0], p.other[:0])
+	p.one, p.other = forA, rest
+	forB, rest, loadB = p.subset(rest, b.room, p.two[:0], pool[:0])
+	p.two = forB
 	gain := loadA + loadB - a.load - b.load
 	if gain < 0 {
 		return
@@ -130,9 +142,9 @@ func (p *packer) exchange() {
 	if gain == 0 && max(a.room-loadA, b.room-loadB) < max(a.room-a.load, b.room-b.load) && p.dice.IntN(4) > 0 {
 		return
 	}
-	a.kinds, a.load = forA, loadA
-	b.kinds, b.load = forB, loadB
-	p.left = rest
+	a.kinds, a.load = append(a.kinds[:0], forA...), loadA
+	b.kinds, b.load = append(b.kinds[:0], forB...), loadB
+	p.left = append(p.left[:0], rest...)
 	p.spare -= gain
 }
 
@@ -167,8 +179,10 @@ func (p *packer) draft() draft {
 }
 
 // subset gives the pieces with the greatest sum of sizes that room holds, the
-// others, and the sum. Pieces late in the list are taken first.
-func (p *packer) subset(pieces []int, room int) (taken, rest []int, sum int) {
+// others, both appended to the lists given, and the sum. Pieces late in the list
+// are taken first.
+func (p *packer) subset(pieces []int, room int, taken, rest []int) ([]int, []int, int) {
+	sum := 0
 	step := room/maxTableBits + 1
 	for (len(pieces)+1)*(room/step/64+1) > maxTableWords {
 		step *= 2
@@ -178,10 +192,8 @@ func (p *packer) subset(pieces []int, room int) (taken, rest []int, sum int) {
 	for _, k := range pieces {
 		p.table.add(ceilDiv(p.kinds[k].size, step))
 	}
-	p.spend(p.table.words)
+	p.spend(p.table.words + stepsPerPiece*len(pieces))
 	at := p.table.top()
-	taken = make([]int, 0, len(pieces))
-	rest = make([]int, 0, len(pieces))
 	for i := len(pieces) - 1; i >= 0; i-- {
 		size := ceilDiv(p.kinds[pieces[i]].size, step)
 		if at >= size && p.table.has(i, at-size) {

@@ -69,7 +69,7 @@ func (s *search) build() {
 func (s *search) improve() {
 	s.choose = newChooser(s.model, s.effort, s.size, s.worth.price, s.reach)
 	if !s.many() {
-		s.targets(packWork)
+		s.targets(packWork / quickShare)
 	}
 	if s.bound >= s.worth.price || s.over {
 		return
@@ -80,8 +80,8 @@ func (s *search) improve() {
 	if s.many() {
 		s.bound = max(s.bound, low)
 		b.round()
-	} else if low > s.bound {
-		s.bound = low
+	} else {
+		s.bound = max(s.bound, low)
 		s.targets(packWork)
 	}
 	b.low = s.bound

@@ -8,6 +8,8 @@ import (
 // Work for packing at one price: our estimate, from the benchmarks.
 const (
 	packWork = 20_000_000
+	// quickShare of it goes before the linear program.
+	quickShare = 4
 	// The linear program over more kinds than this is dear: packing may take longer.
 	manyKinds = 50
 	// firstShare of the work goes to the first choice of boards alone.
