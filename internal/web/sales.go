@@ -6,4 +6,5 @@ func (s *Server) registerSalesPages(r *routes) {
 	s.registerEnquiryPages(r)
 	s.registerPartyPages(r)
 	s.registerPricePages(r)
+	s.registerBooksPages(r)
 }

@@ -16,7 +16,7 @@ import (
 type wishFields struct {
 	Model, Timber, Count, Finish, Mount Field
 	Sections, Others                    []Field
-	Bees, OwnBox, Deliver, KM           Field
+	Bees, Deliver, KM                   Field
 }
 
 // offer is what the workshop can offer: the lists behind the choices of a wish.
@@ -27,8 +27,11 @@ type offer struct {
 	bees    []Choice
 }
 
-// noBox stands for a wish without a box: a colony only, or nothing known yet.
-const noBox = "none"
+// Choices of a box that is not the workshop's: none, or the buyer has one for the bees.
+const (
+	noBox  = "none"
+	ownBox = "own"
+)
 
 func (s *Server) offer(ctx context.Context) (offer, error) {
 	var o offer
@@ -68,12 +71,11 @@ func (o offer) fields(f *Form) wishFields {
 			models = append(models, Choice{Value: strconv.FormatInt(m.ID, 10), Text: m.Name})
 		}
 	}
-	models = append(models, Choice{Value: noBox, Text: "No box"})
+	models = append(models, Choice{Value: ownBox, Text: "None: the bees go into a box they have"}, Choice{Value: noBox, Text: "No box"})
 	w := wishFields{
 		Model: f.Choose("model_id", "Box", models), Timber: f.Choose("timber_id", "Timber", o.timbers),
 		Count: f.Field("count", "How many", "mode=numeric"), Finish: f.Choose("finish", "Finish", o.kind("finish", "No finish")),
 		Mount: f.Choose("mount", "Mount", o.kind("mount", "No mount")), Bees: f.Choose("bee_species_id", "Bees", o.bees),
-		OwnBox:  f.Field("own_box", "The bees go into a box the buyer has"),
 		Deliver: f.Field("deliver", "Bring it to the place"), KM: f.Field("deliver_km", "How far is that, one way?", "mode=decimal", "unit=km"),
 	}
 	for _, p := range o.options {
@@ -99,14 +101,17 @@ func (o offer) kind(kind, none string) []Choice {
 
 // fill puts a wish into the fields of f.
 func (o offer) fill(f *Form, w sales.Wish) {
-	f.Fill("model_id", idText(w.ModelID))
-	if w.ModelID == 0 {
+	switch {
+	case w.OwnBox:
+		f.Fill("model_id", ownBox)
+	case w.ModelID == 0:
 		f.Fill("model_id", noBox)
+	default:
+		f.Fill("model_id", idText(w.ModelID))
 	}
 	f.Fill("timber_id", idText(w.TimberID))
 	f.Fill("count", strconv.Itoa(w.Pieces()))
 	f.Fill("bee_species_id", idText(w.BeeSpeciesID))
-	f.FillTick("own_box", w.OwnBox)
 	f.FillTick("deliver", w.Deliver)
 	if w.DeliverKM > 0 {
 		f.Fill("deliver_km", strconv.FormatFloat(w.DeliverKM, 'f', -1, 64))
@@ -133,8 +138,12 @@ func (o offer) fill(f *Form, w sales.Wish) {
 // wish reads the fields of f; what is wrong is noted there. Options that belong to
 // another model are left out: without script their fields stand on the page too.
 func (o offer) wish(f *Form) sales.Wish {
-	w := sales.Wish{TimberID: f.ID("timber_id"), BeeSpeciesID: f.ID("bee_species_id"), OwnBox: f.Ticked("own_box"), Deliver: f.Ticked("deliver"), Count: 1}
-	if f.Text("model_id") != noBox {
+	w := sales.Wish{TimberID: f.ID("timber_id"), BeeSpeciesID: f.ID("bee_species_id"), Deliver: f.Ticked("deliver"), Count: 1}
+	switch f.Text("model_id") {
+	case noBox:
+	case ownBox:
+		w.OwnBox = true
+	default:
 		w.ModelID = f.ID("model_id")
 	}
 	if f.Text("count") != "" {
