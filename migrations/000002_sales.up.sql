@@ -25,7 +25,7 @@ CREATE TABLE party (
     put_away_at timestamptz,
     find tsvector GENERATED ALWAYS AS (to_tsvector('simple', name || ' ' || town)) STORED
 );
-CREATE INDEX party_find ON party USING gin (find);
+CREATE INDEX party_find ON party USING gin (find) WITH (fastupdate = off);
 CREATE INDEX party_name ON party (lower(name::text) text_pattern_ops, id);
 CREATE INDEX party_joined ON party (joined_into_id) WHERE joined_into_id IS NOT NULL;
 
@@ -90,7 +90,7 @@ CREATE INDEX enquiry_open ON enquiry (happened_at DESC, id DESC) WHERE closed_at
 CREATE INDEX enquiry_when ON enquiry (happened_at DESC, id DESC);
 CREATE INDEX enquiry_ring ON enquiry (ring_again_on) WHERE ring_again_on IS NOT NULL AND closed_at IS NULL;
 CREATE INDEX enquiry_party ON enquiry (party_id);
-CREATE INDEX enquiry_find ON enquiry USING gin (find);
+CREATE INDEX enquiry_find ON enquiry USING gin (find) WITH (fastupdate = off);
 CREATE INDEX enquiry_tail ON enquiry (reverse(number_normal) text_pattern_ops);
 
 CREATE TABLE list_price (

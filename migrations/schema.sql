@@ -3270,7 +3270,7 @@ CREATE INDEX contact_tail ON public.contact USING btree (reverse(normal) text_pa
 
 CREATE INDEX cutting_plan_build ON public.cutting_plan USING btree (build_id, id);
 
-CREATE INDEX enquiry_find ON public.enquiry USING gin (find);
+CREATE INDEX enquiry_find ON public.enquiry USING gin (find) WITH (fastupdate=off);
 
 CREATE INDEX enquiry_open ON public.enquiry USING btree (happened_at DESC, id DESC) WHERE (closed_at IS NULL);
 
@@ -3314,7 +3314,7 @@ CREATE INDEX pack_drying ON public.pack USING btree (ready_on_p80, id) WHERE (fi
 
 CREATE INDEX pack_reading_pack ON public.pack_reading USING btree (pack_id, read_on);
 
-CREATE INDEX party_find ON public.party USING gin (find);
+CREATE INDEX party_find ON public.party USING gin (find) WITH (fastupdate=off);
 
 CREATE INDEX party_joined ON public.party USING btree (joined_into_id) WHERE (joined_into_id IS NOT NULL);
 

@@ -5,7 +5,7 @@ import "strings"
 // FindStatements gives every statement of the find line with an argument in place.
 func FindStatements() []string {
 	var list []string
-	for arg, parts := range map[string][]findPart{"'{1234,S1234}'": byNumber, "'12345678'": byDigits, "'7771:* & town:*'": byWords} {
+	for arg, parts := range map[string][]findPart{"'{1234,S1234}'": byNumber, "'12345678'": byDigits, "'6771:* & town:*'": byWords} {
 		for _, p := range parts {
 			list = append(list, strings.ReplaceAll(p.sql, "$1", arg))
 		}

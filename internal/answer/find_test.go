@@ -22,11 +22,11 @@ func bigBook(t *testing.T) *postgres.DB {
 	t.Helper()
 	db := pgtest.DB(t)
 	for _, sql := range []string{
-		`INSERT INTO party (name, town) SELECT 'Person ' || i || ' Name' || (i % 700), 'Town' || (i % 90) FROM generate_series(1, 20000) i`,
+		`INSERT INTO party (name, town) SELECT 'Person ' || i || ' Name' || (i % 700), 'Town' || (i % 90) FROM generate_series(1, 8000) i`,
 		`INSERT INTO contact (party_id, kind, value, normal) SELECT id, 'phone', '04' || (10000000 + id), '+614' || (10000000 + id) FROM party`,
-		`INSERT INTO enquiry (happened_at, name, place, number, number_normal) SELECT now(), 'Caller ' || i, 'Place', '07' || (40000000 + i), '+617' || (40000000 + i) FROM generate_series(1, 20000) i`,
+		`INSERT INTO enquiry (happened_at, name, place, number, number_normal) SELECT now(), 'Caller ' || i, 'Place', '07' || (40000000 + i), '+617' || (40000000 + i) FROM generate_series(1, 8000) i`,
 		`INSERT INTO sale_order (number, party_id, happened_at) SELECT 'S' || id, id, now() FROM party`,
-		`INSERT INTO box (serial, finished_at) SELECT (100000 + i)::text, now() FROM generate_series(1, 20000) i`,
+		`INSERT INTO box (serial, finished_at) SELECT (100000 + i)::text, now() FROM generate_series(1, 8000) i`,
 		`ANALYZE party, contact, enquiry, sale_order, box`,
 	} {
 		_, err := db.Exec(t.Context(), sql)
@@ -38,6 +38,7 @@ func bigBook(t *testing.T) *postgres.DB {
 func TestFind(t *testing.T) {
 	t.Parallel()
 	db := bigBook(t)
+	t.Run("indexes", func(t *testing.T) { findIsServedByIndexes(t, db) })
 	f := answer.NewFinder(db)
 	tests := []struct {
 		name, text string
@@ -46,12 +47,12 @@ func TestFind(t *testing.T) {
 	}{
 		{"an order number", "s1234", "order", "S1234"},
 		{"digits alone", "S 1234", "order", "S1234"},
-		{"a serial", "104567", "box", "104567"},
-		{"a local phone number", "0410012345", "party", "Person 12345 Name445"},
-		{"the same with the country", "+61 4 1001 2345", "party", "Person 12345 Name445"},
-		{"its end", "10012345", "party", "Person 12345 Name445"},
+		{"a serial", "102567", "box", "102567"},
+		{"a local phone number", "0410006345", "party", "Person 6345 Name45"},
+		{"the same with the country", "+61 4 1000 6345", "party", "Person 6345 Name45"},
+		{"its end", "10006345", "party", "Person 6345 Name45"},
 		{"somebody who rang", "07 4000 0077", "enquiry", "Caller 77"},
-		{"beginnings of words", "pers 7771 town", "party", "Person 7771 Name71"},
+		{"beginnings of words", "pers 6771 town", "party", "Person 6771 Name471"},
 		{"nothing", "", "", ""},
 		{"signs", `'; & | ! ( ) :* \ %`, "", ""},
 		{"no words left", "!!!", "", ""},
@@ -73,15 +74,13 @@ func TestFind(t *testing.T) {
 	none, err := f.Find(t.Context(), access.Person{ID: 2, Role: access.Helper}, "s1234")
 	require.NoError(t, err)
 	require.Empty(t, none, "orders are not for a helper")
-	box, err := f.Find(t.Context(), access.Person{ID: 2, Role: access.Helper}, "104567")
+	box, err := f.Find(t.Context(), access.Person{ID: 2, Role: access.Helper}, "102567")
 	require.NoError(t, err)
 	require.Len(t, box, 1)
 }
 
 // No statement reads a table through.
-func TestFindIsServedByIndexes(t *testing.T) {
-	t.Parallel()
-	db := bigBook(t)
+func findIsServedByIndexes(t *testing.T, db *postgres.DB) {
 	for _, sql := range answer.FindStatements() {
 		var plan strings.Builder
 		rows, err := db.Query(t.Context(), "EXPLAIN "+sql)
