@@ -2,18 +2,64 @@ package sawing
 
 import "math"
 
-// cone is the log as the search sees it, sweep taken off, radii in ticks.
+// cone is the log as the search sees it, sweep taken off. Lengths across it are
+// whole ticks.
 type cone struct {
-	small, large float64
+	tick         float64 // mm
+	step         int     // ticks in a millimetre, or 1: how finely short boards are placed
+	small, large float64 // radii in ticks
 	small2       float64 // small squared
 	lengthMM     float64
 }
 
+// finest is the usual tick: half of any tenth of a millimetre is a whole one.
+const finest = 0.05 // mm
+
+// cone chooses the tick so that the work stays within bounds. The work goes with
+// the places of rows, the places of boards in them, and the sizes; kerf and sizes
+// of whole millimetres need far fewer places than odd ones.
 func (in PatternIn) cone() cone {
-	c := cone{small: (in.SmallEndMM - in.SweepMM) / 2 * ticksPerMM, large: (in.LargeEndMM - in.SweepMM) / 2 * ticksPerMM, lengthMM: in.LengthMM}
+	// Place x place x size: some 30 ms for the finest tick, 200 ms for the others.
+	const finestWork, mostWork = 20e6, 60e6
+	short := false
+	for _, b := range in.Boards {
+		short = short || (b.MinLengthMM != nil && *b.MinLengthMM < in.LengthMM)
+	}
+	tick := finest
+	if short && in.work(finest) > finestWork {
+		for _, tick = range []float64{0.1, 0.2, 0.5, 1, 2} {
+			if in.work(tick) <= mostWork {
+				break
+			}
+		}
+	}
+	c := cone{tick: tick, step: max(1, int(math.Round(1/tick))), lengthMM: in.LengthMM}
+	c.small, c.large = (in.SmallEndMM-in.SweepMM)/2/tick, (in.LargeEndMM-in.SweepMM)/2/tick
 	c.small2 = c.small * c.small * (1 + 1e-12) // a corner on the bark is inside
 	return c
 }
+
+// work estimates the steps of a search with short boards.
+func (in PatternIn) work(tick float64) float64 {
+	c := cone{tick: tick}
+	common := max(1, int(math.Round(1/tick))) // the ticks in all distances between places
+	for _, b := range in.Boards {
+		common = divisor(common, divisor(c.up(b.WidthMM+in.KerfMM), c.up(b.ThicknessMM+in.KerfMM)))
+	}
+	radius := in.LargeEndMM / 2
+	return radius / math.Max(1, tick) * radius / (tick * float64(common)) * 2 * float64(len(in.Boards))
+}
+
+// divisor gives the greatest common divisor.
+func divisor(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}
+
+// up takes a size up to whole ticks; what is a whole tick stays one.
+func (c cone) up(mm float64) int { return int(math.Ceil(mm/c.tick - 1e-6)) }
 
 // boardMM gives the length of the longest board from the butt whose farthest
 // corner lies at the square of a distance from the axis.
@@ -37,6 +83,3 @@ func (c cone) reach2(boardMM float64) float64 {
 	r := c.large - (c.large-c.small)*boardMM/c.lengthMM
 	return r * r * (1 + 1e-12)
 }
-
-// upTicks takes a size up to whole ticks; what is a whole tick stays one.
-func upTicks(mm float64) int { return int(math.Ceil(mm*ticksPerMM - 1e-6)) }

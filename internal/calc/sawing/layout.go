@@ -81,7 +81,7 @@ func sawHeights(layout []Laid, kerfMM float64) []float64 {
 	rows := levels(layout)
 	for i, r := range rows {
 		out = append(out, r.high)
-		if i+1 == len(rows) || r.low-rows[i+1].high > kerfMM+2*tick {
+		if i+1 == len(rows) || r.low-rows[i+1].high > kerfMM+2*finest {
 			out = append(out, r.low-kerfMM)
 		}
 	}
@@ -102,7 +102,7 @@ func (in PatternIn) sawdustM3(out PatternOut) float64 {
 	for i, l := range out.Layout {
 		total += in.KerfMM * l.ThicknessMM * l.LengthMM // the cut on its right
 		first := i == 0 || out.Layout[i-1].YMM != l.YMM
-		if first || l.XMM-out.Layout[i-1].XMM-out.Layout[i-1].WidthMM > in.KerfMM+2*tick {
+		if first || l.XMM-out.Layout[i-1].XMM-out.Layout[i-1].WidthMM > in.KerfMM+2*finest {
 			total += in.KerfMM * l.ThicknessMM * l.LengthMM
 		}
 	}

@@ -60,13 +60,12 @@ type PatternOut struct {
 	SawnVolumeM3 float64   `json:"sawn_volume_m3"`
 	FitsMill     bool      `json:"fits_mill"`
 	TrimMM       *float64  `json:"trim_mm,omitempty"` // off the butt's end, so that the rest fits
+	GridMM       float64   `json:"grid_mm"`           // sizes, kerf and places were taken up to whole steps of this
 }
 
 const (
 	mostSizes   = 60
-	smallestMM  = 5.0  // side of a board
-	tick        = 0.05 // mm: sizes and kerf are taken up to it; half of any tenth is a whole tick
-	ticksPerMM  = 20
+	smallestMM  = 5.0 // side of a board
 	lengthStep  = 0.1 // mm: lengths are cut down to it
 	metreMM     = 1000.0
 	percent     = 100.0
@@ -88,7 +87,8 @@ const (
 // boards are as long as the log, rows are placed by 0.05 mm and
 // boards in a row wherever they fit; where some may be shorter, both by the whole
 // millimetre from the pith and centred. The answer is the best of all such
-// patterns. A round log gives the same in both directions of rows, so level rows
+// patterns. Sizes and kerf count in steps of 0.05 mm, or 0.1; coarser ones, up to
+// 2 mm, are taken for very large logs with many short sizes, and grid_mm says so. A round log gives the same in both directions of rows, so level rows
 // speak for upright ones too. Not in the family: boards one behind the other, and
 // rows that are split again in height.
 //
@@ -111,7 +111,9 @@ func Pattern(ctx context.Context, in PatternIn) (PatternOut, error) {
 	if err := checkLayout(in, layout); err != nil {
 		return PatternOut{}, fmt.Errorf("sawing pattern: %w", err)
 	}
-	return in.report(layout), nil
+	out := in.report(layout)
+	out.GridMM = s.row.tick
+	return out, nil
 }
 
 func (in PatternIn) check() error {

@@ -16,15 +16,16 @@ type piece struct {
 
 // kind is all that may lie in rows of one height.
 type kind struct {
-	high   int // ticks
-	pieces []piece
-	tapers bool      // some piece may be shorter than the log
-	packed []float64 // best value of full-length boards whose widths and kerfs fill so many ticks
+	high     int     // ticks
+	trueHigh float64 // mm
+	pieces   []piece
+	tapers   bool      // some piece may be shorter than the log
+	packed   []float64 // best value of full-length boards whose widths and kerfs fill so many ticks
 }
 
 // kinds sorts the board sizes into rows, leaving out what can never lie in the log.
 func (in PatternIn) kinds(c cone, kerf int) []kind {
-	byHeight := map[int]*kind{}
+	byHeight := map[float64]*kind{} // by the true height: two of them never share a row
 	for i, b := range in.Boards {
 		least := in.LengthMM
 		if b.MinLengthMM != nil {
@@ -33,20 +34,24 @@ func (in PatternIn) kinds(c cone, kerf int) []kind {
 		if least > in.LengthMM || b.Value == 0 {
 			continue
 		}
-		w, t := upTicks(b.WidthMM), upTicks(b.ThicknessMM)
-		for _, lie := range [][2]int{{w, t}, {t, w}} {
+		w, t := c.up(b.WidthMM), c.up(b.ThicknessMM)
+		for turn, lie := range [][2]int{{w, t}, {t, w}} {
+			high := b.ThicknessMM
+			if turn == 1 {
+				high = b.WidthMM
+			}
 			p := piece{board: i, across: lie[0], value: b.Value / metreMM, leastM: least, reach2: c.reach2(least)}
 			if half2 := float64(lie[0]*lie[0]+lie[1]*lie[1]) / 4; half2 > p.reach2 {
 				continue
 			}
-			k := byHeight[lie[1]]
+			k := byHeight[high]
 			if k == nil {
-				k = &kind{high: lie[1]}
-				byHeight[lie[1]] = k
+				k = &kind{high: lie[1], trueHigh: high}
+				byHeight[high] = k
 			}
 			k.pieces = append(k.pieces, p)
 			k.tapers = k.tapers || p.reach2 > c.small2
-			if w == t {
+			if b.WidthMM == b.ThicknessMM {
 				break
 			}
 		}
@@ -56,7 +61,7 @@ func (in PatternIn) kinds(c cone, kerf int) []kind {
 		k.pack(int(2*c.small)+1+kerf, kerf, c.lengthMM)
 		out = append(out, *k)
 	}
-	sort.Slice(out, func(i, j int) bool { return out[i].high < out[j].high })
+	sort.Slice(out, func(i, j int) bool { return out[i].trueHigh < out[j].trueHigh })
 	return out
 }
 
@@ -72,9 +77,6 @@ func (k *kind) pack(ticks, kerf int, lengthMM float64) {
 		}
 	}
 }
-
-// rowStep is how finely the innermost board of a row with short boards is placed.
-const rowStep = ticksPerMM
 
 // rower finds the best boards of one row. Its tables are used again for each row.
 type rower struct {
@@ -171,7 +173,7 @@ func (r *rower) gaps(crossing bool) []int {
 		return []int{low}
 	}
 	out := []int{(r.kerf + 1) / 2}
-	for u := (low + rowStep - 1) / rowStep * rowStep; 2*u <= r.kerf; u += rowStep {
+	for u := (low + r.step - 1) / r.step * r.step; 2*u <= r.kerf; u += r.step {
 		out = append(out, u)
 	}
 	return out
@@ -188,7 +190,7 @@ func (r *rower) over(i int, p piece, try func(over, left, right int, value float
 	if p.across%2 == 0 {
 		put(p.across / 2)
 	}
-	for right := (p.across/2 + rowStep) / rowStep * rowStep; right < p.across; right += rowStep {
+	for right := (p.across/2 + r.step) / r.step * r.step; right < p.across; right += r.step {
 		put(right)
 	}
 }

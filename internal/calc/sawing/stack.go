@@ -28,18 +28,18 @@ const (
 	stop = -1 // no further row
 	skip = -2 // leave out what is beside the heart box
 
-	coarse = 6 * ticksPerMM // a row's value is first known at far edges so far apart
+	coarse = 6 // steps: a row's value is first known at far edges so far apart
 )
 
 func newStack(in PatternIn) *stack {
 	c := in.cone()
-	s := &stack{in: in, kerf: upTicks(in.KerfMM), heart: upTicks(in.HeartBoxMM / 2), size: int(c.large) + 1}
+	s := &stack{in: in, kerf: c.up(in.KerfMM), heart: c.up(in.HeartBoxMM / 2), size: int(c.large) + 1}
 	s.kinds = in.kinds(c, s.kerf)
 	s.row = newRower(c, s.kerf, s.heart)
 	s.step = 1
 	for _, k := range s.kinds {
 		if k.tapers {
-			s.step = ticksPerMM // ten times as many places would gain a few parts in 10 000
+			s.step = c.step // ten times as many places would gain a few parts in 10 000
 		}
 	}
 	for x := range s.known {
@@ -83,7 +83,7 @@ func (s *stack) dream() {
 			last := math.Inf(1)
 			for out := (kind.high + 1) / 2; out <= s.size; out++ {
 				cheap := x == 0 && !kind.tapers
-				if (x == 0 || s.heart > 0) && (cheap || math.IsInf(last, 1) || out%coarse == 0) {
+				if (x == 0 || s.heart > 0) && (cheap || math.IsInf(last, 1) || out%(coarse*s.row.step) == 0) {
 					last = s.value(k, out, x == 1)
 				}
 				hope[out] = last
@@ -289,10 +289,10 @@ func (s *stack) draw(out []Laid, k, far int, crossing bool, bottom int) []Laid {
 	for _, c := range s.row.lay(&s.kinds[k], far, crossing) {
 		b := s.in.Boards[c.piece.board]
 		across, high := b.WidthMM, b.ThicknessMM
-		if upTicks(across) != c.piece.across || upTicks(high) != s.kinds[k].high {
+		if high != s.kinds[k].trueHigh {
 			across, high = high, across
 		}
-		out = append(out, Laid{ID: b.ID, XMM: c.at * tick, YMM: float64(bottom) * tick,
+		out = append(out, Laid{ID: b.ID, XMM: c.at * s.row.tick, YMM: float64(bottom) * s.row.tick,
 			WidthMM: across, ThicknessMM: high, LengthMM: c.length})
 	}
 	return out

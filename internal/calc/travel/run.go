@@ -33,15 +33,18 @@ func (m Mark) MarshalJSON() ([]byte, error) {
 	return json.Marshal(m.ID)
 }
 
-// UnmarshalJSON reads either; anything else gives a *contract.Error.
+// UnmarshalJSON reads either. Anything else becomes a mark that names no stop,
+// so that the refusal can say where it stands.
 func (m *Mark) UnmarshalJSON(raw []byte) error {
-	if err := json.Unmarshal(raw, &m.ID); err == nil {
+	*m = Mark{Index: -1, Number: true}
+	if json.Unmarshal(raw, &m.Index) == nil {
 		return nil
 	}
-	if err := json.Unmarshal(raw, &m.Index); err != nil {
-		return contract.Bad("", "%.40s names no stop: write its id, or its whole number with a matrix", raw)
+	m.Index = -1
+	var id string
+	if json.Unmarshal(raw, &id) == nil {
+		*m = Mark{ID: id}
 	}
-	m.Number = true
 	return nil
 }
 
