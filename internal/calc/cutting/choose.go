@@ -119,12 +119,13 @@ func (c *chooser) walk(i, price, boards, reach int, take []int, most int, nodes 
 	take[i] = 0
 }
 
-// offcuts weighs the offcuts that a choice uses; an old one counts a little more.
-func (c *chooser) offcuts(take []int) float64 {
+// offcuts weighs the offcuts among so many boards of each stock; an old one counts
+// a little more than a young one.
+func (m *model) offcuts(take []int) float64 {
 	const perDay = 1e-7
 	sum := 0.0
 	for i, n := range take {
-		for _, l := range c.stocks[i].lots {
+		for _, l := range m.stocks[i].lots {
 			if !l.offcut || n == 0 {
 				break
 			}

@@ -47,3 +47,11 @@ func (e *effort) within(n int, do func()) {
 		e.over = false
 	}
 }
+
+// extra is a further effort of n steps under the same clock, for what is done
+// after the search.
+func (e *effort) extra(n int) *effort {
+	x := &effort{ctx: e.ctx, deadline: e.deadline, limit: n}
+	x.over = e.ctx.Err() != nil || !time.Now().Before(e.deadline)
+	return x
+}

@@ -191,9 +191,11 @@ type draft struct {
 }
 
 // worth orders drafts: first the length left unplaced, then the pieces left,
-// then the price, then the number of boards. Smaller is better.
+// then the price, then the number of boards: smaller is better; then the offcuts
+// used, more being better.
 type worth struct {
 	leftLength, leftPieces, price, boards int
+	offcuts                               float64
 }
 
 func (m *model) worth(d draft) worth {
@@ -202,14 +204,17 @@ func (m *model) worth(d draft) worth {
 		w.leftLength += n * m.kinds[i].length
 		w.leftPieces += n
 	}
+	take := make([]int, len(m.stocks))
 	for _, b := range d.bins {
 		w.price += m.stocks[b.stock].price
+		take[b.stock]++
 	}
 	w.boards = len(d.bins)
+	w.offcuts = m.offcuts(take)
 	return w
 }
 
 func (w worth) less(o worth) bool {
 	return cmp.Or(cmp.Compare(w.leftLength, o.leftLength), cmp.Compare(w.leftPieces, o.leftPieces),
-		cmp.Compare(w.price, o.price), cmp.Compare(w.boards, o.boards)) < 0
+		cmp.Compare(w.price, o.price), cmp.Compare(w.boards, o.boards), cmp.Compare(o.offcuts, w.offcuts)) < 0
 }

@@ -69,5 +69,6 @@ func (s *search) planPlaced(placed bool) answer {
 	if sub.bound = bound; sub.worth.price > bound {
 		sub.improve()
 	}
+	sub.tidy()
 	return answer{draft: draft{bins: sub.best.bins, left: left}, bound: bound, placed: placed}
 }

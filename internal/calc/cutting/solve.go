@@ -9,8 +9,16 @@ type answer struct {
 	placed bool // no plan places more
 }
 
-// solve searches for the best plan within the effort.
+// solve searches for the best plan within the effort, and then makes it handier.
 func (m *model) solve(e *effort) answer {
+	a := m.search(e)
+	if len(a.draft.bins) > 0 {
+		m.polish(e.extra(polishWork), &a.draft)
+	}
+	return a
+}
+
+func (m *model) search(e *effort) answer {
 	s := newSearch(m, e)
 	if len(m.stocks) == 0 {
 		return answer{draft: s.best, placed: true}
@@ -22,6 +30,7 @@ func (m *model) solve(e *effort) answer {
 	}
 	s.bound = s.coverBound(s.effort, s.size, s.reach)
 	s.improve()
+	s.tidy()
 	return answer{draft: s.best, bound: s.bound, placed: true}
 }
 
@@ -93,6 +102,22 @@ func (s *search) improve() {
 	})
 	s.bound = b.low
 }
+
+// tidy betters what comes after the price, with some effort of its own.
+func (s *search) tidy() {
+	e := s.effort.extra(tidyWork)
+	s.effort = e
+	if s.choose != nil {
+		s.choose.effort = e
+		s.betterBoards()
+	}
+}
+
+// Work for what comes after the first objective: our estimate.
+const (
+	tidyWork   = 10_000_000
+	polishWork = 3_000_000
+)
 
 // many says whether there are so many pieces of a length that patterns are cut
 // many times over: rounding the linear program then does better than packing

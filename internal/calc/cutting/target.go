@@ -10,6 +10,8 @@ const (
 	packWork = 20_000_000
 	// quickShare of it goes before the linear program.
 	quickShare = 4
+	// betterShare of it goes to each choice of better boards.
+	betterShare = 10
 	// The linear program over more kinds than this is dear: packing may take longer.
 	manyKinds = 50
 	// firstShare of the work goes to the first choice of boards alone.
@@ -63,6 +65,30 @@ func (s *search) packAt(v, work int) bool {
 		tries = tries[:(len(tries)+1)/2]
 	}
 	return false
+}
+
+// betterBoards looks, at the price that is reached, for a choice of fewer boards,
+// or of as many that uses up more or older offcuts.
+func (s *search) betterBoards() {
+	if s.choose == nil || s.many() {
+		return
+	}
+	for _, take := range s.choose.list(s.worth.price, listed) {
+		boards := 0
+		for _, n := range take {
+			boards += n
+		}
+		if boards > s.worth.boards {
+			return
+		}
+		if boards == s.worth.boards && s.offcuts(take) <= s.worth.offcuts {
+			continue
+		}
+		p := s.packed(take)
+		if p.more(packWork/betterShare) && s.offer(p.draft()) || s.over {
+			return
+		}
+	}
 }
 
 func (s *search) packed(take []int) *packer {
