@@ -1,0 +1,400 @@
+package web
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"kerfbook/internal/access"
+	"kerfbook/internal/answer"
+	"kerfbook/internal/fault"
+	"kerfbook/internal/handover"
+	"kerfbook/internal/house"
+	"kerfbook/internal/sales"
+	"kerfbook/internal/show"
+)
+
+func (s *Server) registerRunsPages(r *routes) {
+	r.get(access.Runs, "/runs", s.handleRuns)
+	r.get(access.Runs, "/runs/new", s.handleRunNew)
+	r.post(access.Runs, "/runs/new", s.handleRunNewPost)
+	r.get(access.Runs, "/runs/:id", s.handleRun)
+	r.post(access.Runs, "/runs/:id", s.handleRunPost)
+	r.get(access.Runs, "/runs/handovers/:id", s.handleHandover)
+	r.post(access.Runs, "/runs/handovers/:id", s.handleHandoverPost)
+	r.get(access.Runs, "/runs/handovers/:id/sheet.pdf", s.handleHandoverSheet)
+}
+
+type runsView struct {
+	Closed    []closedRow
+	Runs      []runRow
+	ToGo      []toGoRow
+	Handovers []handoverRow
+	Asks      []askRow
+}
+
+type closedRow struct{ What, Since, Href string }
+
+type runRow struct {
+	Number, Href, On, Kind, About string
+	Late                          bool
+}
+
+type toGoRow struct {
+	Unit                            int64
+	Buyer, What, Promised, HandOver string
+	Order, OrderHref                string
+	Late                            bool
+	Chosen                          bool
+}
+
+type handoverRow struct{ Number, Href, On, By string }
+
+type askRow struct{ Text, Href, Due string }
+
+var runsPage = definePage[runsView]("runs")
+
+// shownHandovers is how many of the latest handovers the page lists.
+const shownHandovers = 20
+
+func (s *Server) handleRuns(c echo.Context) error {
+	ctx := c.Request().Context()
+	set, err := s.settings(c)
+	if err != nil {
+		return err
+	}
+	today := set.Today(s.DB.Now())
+	var v runsView
+	closed, err := s.Handover.StillClosed(ctx)
+	if err != nil {
+		return err
+	}
+	for _, st := range closed {
+		v.Closed = append(v.Closed, closedRow{strings.TrimSpace(st.What + " " + st.PartyName), show.Time(*st.ClosedAt, set.Location()), hrefOf("run", st.RunID)})
+	}
+	runs, err := s.Handover.RunList(ctx, today.AddDate(0, 0, -14), false)
+	if err != nil {
+		return err
+	}
+	for _, n := range runs {
+		if n.DoneAt == nil || !n.RunOn.Before(today) {
+			v.Runs = append(v.Runs, runRowOf(n, today))
+		}
+	}
+	if v.ToGo, err = s.unitsToGo(c, today, nil); err != nil {
+		return err
+	}
+	handovers, _, err := s.Handover.List(ctx, shownHandovers, "")
+	if err != nil {
+		return err
+	}
+	for _, h := range handovers {
+		v.Handovers = append(v.Handovers, handoverRow{h.Number, hrefOf("handover", h.ID), show.Date(house.DateIn(h.HappenedAt, set.Location())), h.ReceivedBy})
+	}
+	asks, err := s.Handover.FollowUpsDue(ctx, today)
+	if err != nil {
+		return err
+	}
+	for _, a := range asks {
+		v.Asks = append(v.Asks, askRow{strings.TrimSpace(a.PartyName + ", " + a.PartyPhone), hrefOf("handover", a.HandoverID), show.Date(a.DueOn)})
+	}
+	return runsPage.show(s, c, "Runs", v)
+}
+
+func runRowOf(n handover.Run, today time.Time) runRow {
+	row := runRow{Number: n.Number, Href: hrefOf("run", n.ID), On: show.Date(n.RunOn), Kind: n.Kind, Late: n.DoneAt == nil && n.RunOn.Before(today)}
+	switch {
+	case n.DoneAt != nil:
+		row.About = "done"
+	case n.PutOffBecause != "":
+		row.About = "put off: " + n.PutOffBecause
+	}
+	return row
+}
+
+// unitsToGo lists units for which everything is put aside.
+func (s *Server) unitsToGo(c echo.Context, today time.Time, chosen []string) ([]toGoRow, error) {
+	units, err := s.Sales.OpenUnits(c.Request().Context(), false, 500)
+	var out []toGoRow
+	for _, u := range units {
+		if !u.Unit.Ready() || (!u.Unit.WantsBox && !u.Unit.WantsColony) {
+			continue
+		}
+		id := strconv.FormatInt(u.Unit.ID, 10)
+		row := toGoRow{Unit: u.Unit.ID, Buyer: u.PartyName, What: unitWords(u), Order: u.OrderNumber, OrderHref: hrefOf("order", u.OrderID), Promised: show.DateOr(u.Unit.DueOn(), ""), HandOver: "/runs/hand-over/" + id,
+			Late: u.Unit.DueOn() != nil && u.Unit.DueOn().Before(today)}
+		for _, x := range chosen {
+			row.Chosen = row.Chosen || x == id
+		}
+		out = append(out, row)
+	}
+	return out, err
+}
+
+func unitWords(u sales.OpenUnit) string {
+	parts := []string{u.Line.Description}
+	if u.Unit.BoxSerial != nil {
+		parts = append(parts, "box "+*u.Unit.BoxSerial)
+	}
+	if u.Unit.ColonyNumber != nil {
+		parts = append(parts, "colony "+*u.Unit.ColonyNumber)
+	}
+	return strings.Join(parts, ", ")
+}
+
+type runNewView struct {
+	Form  *Form
+	Units []toGoRow
+	Kinds []Choice
+}
+
+var runNewPage = definePage[runNewView]("run-new")
+
+func (s *Server) handleRunNew(c echo.Context) error {
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	f := formOf(c)
+	f.Fill("run_on", show.ISODate(today.AddDate(0, 0, 1)))
+	chosen := f.All("unit")
+	if one := c.QueryParam("unit"); one != "" {
+		chosen = append(chosen, one)
+	}
+	units, err := s.unitsToGo(c, today, chosen)
+	if err != nil {
+		return err
+	}
+	return runNewPage.show(s, c, "Plan a run", runNewView{Form: f, Units: units, Kinds: []Choice{{Value: "delivery", Text: "We bring it"}, {Value: "collection", Text: "It is fetched here"}}})
+}
+
+func (s *Server) handleRunNewPost(c echo.Context) error {
+	f := formOf(c)
+	n := answer.NewRun{Kind: f.Text("kind"), Driver: f.Text("driver"), Notes: f.Text("notes"), ForecastC: decimalField(f, "forecast_c")}
+	if on := f.Date("run_on"); on != nil {
+		n.On = *on
+	} else {
+		f.Wrong("run_on", "Say on which day.")
+	}
+	for _, u := range f.All("unit") {
+		id, err := strconv.ParseInt(u, 10, 64)
+		if err != nil {
+			f.Wrong("unit_ids", "Choose from the list.")
+			continue
+		}
+		n.UnitIDs = append(n.UnitIDs, id)
+	}
+	if err := f.Err(); err != nil {
+		return again(err, s.handleRunNew)
+	}
+	run, err := s.Answer.RunMake(c.Request().Context(), n)
+	if err != nil {
+		return again(err, s.handleRunNew)
+	}
+	return goTo(c, hrefOf("run", run.ID), "Run "+run.Number+" is planned.")
+}
+
+type runView struct {
+	Number, On, Kind, Driver, KM, Forecast, Notes, PutOff, Dusk string
+	ID                                                          int64
+	Version                                                     int
+	Done, Cancelled, Hot                                        bool
+	Stops                                                       []stopRow
+	Marks, Later                                                *Form
+}
+
+type stopRow struct {
+	ID                                        int64
+	N                                         int
+	Who, Phone, Address, What, Closed, Opened string
+	Done                                      bool
+	OrderHref, HandOver                       string
+	Bees                                      bool
+}
+
+var runPage = definePage[runView]("run")
+
+// hotC is the forecast from which hives in a car need thought, degrees Celsius. Common
+// practice, no source; the limit of the kind of bee comes on top.
+const hotC = 32
+
+func (s *Server) handleRun(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	n, err := s.Handover.RunGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	set, err := s.settings(c)
+	if err != nil {
+		return err
+	}
+	v := runView{ID: id, Version: n.Version, Number: n.Number, On: show.Date(n.RunOn), Kind: n.Kind, Driver: n.Driver, Notes: n.Notes, PutOff: n.PutOffBecause, Done: n.DoneAt != nil, Cancelled: n.CancelledAt != nil,
+		Marks: formOf(c, "marks"), Later: formOf(c, "later")}
+	v.Later.FillVersion(n.Version)
+	if n.KM != nil {
+		v.KM = strconv.FormatFloat(*n.KM, 'f', 0, 64) + " km there and back"
+	}
+	if n.ForecastC != nil {
+		v.Forecast, v.Hot = strconv.FormatFloat(*n.ForecastC, 'f', -1, 64)+" °C", *n.ForecastC >= hotC
+	}
+	dusk, err := answer.DuskAt(ctx, set, nil, n.RunOn.AddDate(0, 0, -1))
+	if err != nil {
+		return err
+	}
+	if !dusk.IsZero() {
+		v.Dusk = dusk.Format("15:04")
+	}
+	for _, st := range n.Stops {
+		v.Stops = append(v.Stops, stopRowOf(st, set.Location()))
+	}
+	return runPage.show(s, c, "Run "+n.Number, v)
+}
+
+func stopRowOf(st handover.Stop, loc *time.Location) stopRow {
+	row := stopRow{ID: st.ID, N: st.Position, Who: st.PartyName, Phone: st.PartyPhone, Address: st.Address, What: st.What, Done: st.DoneAt != nil, Bees: st.ColonyID != nil}
+	if st.ClosedAt != nil {
+		row.Closed = show.Time(*st.ClosedAt, loc)
+	}
+	if st.OpenedAt != nil {
+		row.Opened = show.Time(*st.OpenedAt, loc)
+	}
+	if st.OrderID != nil {
+		row.OrderHref = hrefOf("order", *st.OrderID)
+	}
+	if st.UnitID != nil && !row.Done {
+		row.HandOver = "/runs/hand-over/" + strconv.FormatInt(*st.UnitID, 10) + "?stop=" + strconv.FormatInt(st.ID, 10)
+	}
+	return row
+}
+
+func (s *Server) handleRunPost(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	here := hrefOf("run", id)
+	if f := formOf(c, "marks"); f.Text("mark") != "" {
+		if err := s.Handover.StopMark(ctx, f.ID("stop"), f.Text("mark"), time.Time{}); err != nil {
+			return again(err, s.handleRun)
+		}
+		return goTo(c, here, "Noted.")
+	}
+	f := formOf(c, "later")
+	if f.Text("deed") == "cancel" {
+		if err := s.Handover.RunCancel(ctx, id, f.Version); err != nil {
+			return again(err, s.handleRun)
+		}
+		return goTo(c, "/runs", "The run is off the list.")
+	}
+	to := f.Date("run_on")
+	if to == nil {
+		f.Wrong("run_on", "Say to which day.")
+	}
+	if err := f.Err(); err != nil {
+		return again(err, s.handleRun)
+	}
+	if err := s.Handover.RunPutOff(ctx, id, f.Version, *to, f.Text("because")); err != nil {
+		return again(err, s.handleRun)
+	}
+	return goTo(c, here, "The run is put off. Tell the buyers.")
+}
+
+type handoverView struct {
+	ID                                                  int64
+	Number, On, By, Bees, Note, Order, OrderHref, Buyer string
+	Box, Colony                                         string
+	HasSheet                                            bool
+	CarePath                                            string
+	Asks                                                []followRow
+	Form, Claim                                         *Form
+}
+
+type followRow struct {
+	ID               int64
+	Due, Answer, Why string
+	Open, Late       bool
+}
+
+var handoverPage = definePage[handoverView]("handover")
+
+func (s *Server) handleHandover(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	h, err := s.Handover.Get(ctx, id)
+	if err != nil {
+		return err
+	}
+	set, err := s.settings(c)
+	if err != nil {
+		return err
+	}
+	o, err := s.Sales.OrderOfUnit(ctx, h.UnitID)
+	if err != nil {
+		return err
+	}
+	today := set.Today(s.DB.Now())
+	v := handoverView{ID: id, Number: h.Number, On: show.Time(h.HappenedAt, set.Location()), By: h.ReceivedBy, Note: h.Note, Order: o.Number, OrderHref: hrefOf("order", o.ID), Buyer: o.PartyName, HasSheet: h.DocumentID != nil,
+		Form: formOf(c), Claim: formOf(c, "claim")}
+	if h.BeesIn != nil && h.BeesOut != nil {
+		v.Bees = show.Count(int64(*h.BeesIn), "bee", "bees") + " in and " + strconv.Itoa(*h.BeesOut) + " out in a minute"
+	}
+	if h.BoxID != nil {
+		v.Box = hrefOf("box", *h.BoxID)
+	}
+	if h.ColonyID != nil {
+		v.Colony = hrefOf("colony", *h.ColonyID)
+	}
+	asks, err := s.Handover.FollowUpsOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	for _, a := range asks {
+		v.Asks = append(v.Asks, followRow{ID: a.ID, Due: show.Date(a.DueOn), Answer: text(a.Answer), Why: a.Why, Open: a.AnsweredAt == nil && !a.DueOn.After(today), Late: a.AnsweredAt == nil && a.DueOn.Before(today)})
+	}
+	return handoverPage.show(s, c, "Handover "+h.Number, v)
+}
+
+func (s *Server) handleHandoverPost(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	here := hrefOf("handover", id)
+	if f := formOf(c, "claim"); f.Text("what") != "" {
+		if _, err := s.Handover.GuaranteeOpen(ctx, id, time.Time{}, f.Text("what")); err != nil {
+			return again(err, s.handleHandover)
+		}
+		return goTo(c, here, "The claim is noted. Rights under consumer law come first.")
+	}
+	f := formOf(c)
+	if err := s.Handover.FollowUpAnswer(ctx, f.ID("follow_up"), f.Text("answer"), f.Text("why")); err != nil {
+		return again(err, s.handleHandover)
+	}
+	return goTo(c, here, "The answer is noted.")
+}
+
+func (s *Server) handleHandoverSheet(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	h, err := s.Handover.Get(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	if h.DocumentID == nil {
+		return fault.New(fault.NotFound, "No sheet was printed for this handover.")
+	}
+	return s.sendPaper(c, *h.DocumentID)
+}

@@ -1,0 +1,66 @@
+package web
+
+import (
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/handover"
+	"kerfbook/internal/postgres"
+	"kerfbook/internal/show"
+)
+
+// readyUnit makes an order of Ada's with a box put aside for it.
+func (b *browser) readyUnit() int64 {
+	b.t.Helper()
+	box := b.newSerial()
+	unit, err := postgres.Value[int64](b.t.Context(), b.db, `WITH p AS (INSERT INTO party (name) VALUES ('Ada Quill') RETURNING id),
+o AS (INSERT INTO sale_order (number, party_id, happened_at) SELECT 'S0001', id, now() FROM p RETURNING id),
+l AS (INSERT INTO order_line (order_id, position, kind, description, quantity, unit_price_minor, price_ex_tax_minor, tax_minor, price_minor) SELECT id, 1, 'box', 'Small box', 1, 100, 100, 0, 100 FROM o RETURNING id)
+INSERT INTO order_unit (order_line_id, n, wants_box, promised_box_on) SELECT id, 1, true, '2020-05-05' FROM l RETURNING id`)
+	require.NoError(b.t, err)
+	x, err := b.server.Workshop.BoxBySerial(b.t.Context(), box)
+	require.NoError(b.t, err)
+	require.NoError(b.t, b.server.Answer.BoxPutAside(b.t.Context(), unit, x.ID))
+	return unit
+}
+
+func TestRunPages(t *testing.T) {
+	t.Parallel()
+	b := withBees(t)
+	b.get("/runs").has("main", "Nothing is ready to go")
+	b.readyUnit()
+	b.get("/runs").has("table", "Ada Quill, S0001").has("table", "Late:")
+	b.get("/runs/new").submit("main form", "run_on", "2020-01-01", "unit", "1", "kind", "delivery")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.has(".is-wrong", "This day is past").has("input[name=unit][checked]", "")
+	tomorrow := show.ISODate(time.Now().AddDate(0, 0, 2))
+	b.submit("main form", "run_on", tomorrow, "driver", "Jo", "forecast_c", "36")
+	b.has(".said", "Run R0001 is planned").has("main", "Ada Quill").has(".wrong-top", "36 °C is forecast")
+	b.submit("form[action='/runs/1'][class!=inline]:has(input[name=run_on])", "deed", "later", "run_on", show.ISODate(time.Now().AddDate(0, 0, 4)), "because", "heat")
+	b.has("main", "Put off: heat")
+	b.submit("form[action='/runs/1']:has(input[name=stop])", "mark", "done")
+	b.has("main", "All stops are done")
+}
+
+func TestHandoverPage(t *testing.T) {
+	t.Parallel()
+	b := withBees(t)
+	unit := b.readyUnit()
+	colony, err := postgres.Value[int64](t.Context(), b.db, `INSERT INTO colony (number) VALUES ('C0001') RETURNING id`)
+	require.NoError(t, err)
+	in, out := 20, 18
+	_, err = b.server.Handover.Make(t.Context(), handover.Handover{UnitID: unit, ColonyID: &colony, ReceivedBy: "Ada", HappenedAt: time.Now().AddDate(0, -1, 0), BeesIn: &in, BeesOut: &out}, nil)
+	require.NoError(t, err)
+	b.get("/runs").has("table", "Ada Quill,").has("table", "H0001")
+	b.get("/runs/handovers/1").has("dl", "20 bees in and 18 out in a minute").has(".late", "Late:")
+	b.submit("form:has(input[name=follow_up][value='1'])", "answer", "lost")
+	b.has(".wrong-top", "Say how it was lost")
+	b.submit("form:has(input[name=follow_up][value='1'])", "answer", "lost", "why", "ants")
+	b.has("main", "lost, ants")
+	b.submit("form:has(textarea[name=what])", "what", "no bees fly")
+	b.has(".said", "The claim is noted")
+	require.Equal(t, http.StatusNotFound, b.get("/runs/handovers/1/sheet.pdf").Status)
+}
