@@ -105,7 +105,7 @@ func TestNoRequestIsOurMistake(t *testing.T) {
 	for round := range inventedRounds {
 		for _, key := range keys {
 			op := c.server.spec.operations[key]
-			if strings.HasSuffix(key, " /api/v1/session") || key == "POST /api/v1/password" || key == "DELETE /api/v1/tokens/:id" {
+			if strings.HasSuffix(key, " /api/v1/session") || key == "POST /api/v1/password" || key == "DELETE /api/v1/tokens/:id" || key == "PATCH /api/v1/accounts/:id" {
 				continue // after these the rest would be refused at the door
 			}
 			c.sendInvented(m, key, op, round)
