@@ -171,6 +171,30 @@ func (e DayMarkDeed) Valid() bool {
 	}
 }
 
+// Defines values for FollowUpAnswerAnswer.
+const (
+	FollowUpAnswerAnswerAlive   FollowUpAnswerAnswer = "alive"
+	FollowUpAnswerAnswerLost    FollowUpAnswerAnswer = "lost"
+	FollowUpAnswerAnswerUnknown FollowUpAnswerAnswer = "unknown"
+	FollowUpAnswerAnswerWeak    FollowUpAnswerAnswer = "weak"
+)
+
+// Valid indicates whether the value is a known member of the FollowUpAnswerAnswer enum.
+func (e FollowUpAnswerAnswer) Valid() bool {
+	switch e {
+	case FollowUpAnswerAnswerAlive:
+		return true
+	case FollowUpAnswerAnswerLost:
+		return true
+	case FollowUpAnswerAnswerUnknown:
+		return true
+	case FollowUpAnswerAnswerWeak:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HealthStatus.
 const (
 	HealthStatusOk HealthStatus = "ok"
@@ -360,6 +384,45 @@ func (e Role) Valid() bool {
 	case RoleHelper:
 		return true
 	case RoleOwner:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RunNewKind.
+const (
+	RunNewKindCollection RunNewKind = "collection"
+	RunNewKindDelivery   RunNewKind = "delivery"
+)
+
+// Valid indicates whether the value is a known member of the RunNewKind enum.
+func (e RunNewKind) Valid() bool {
+	switch e {
+	case RunNewKindCollection:
+		return true
+	case RunNewKindDelivery:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for StopMarkMark.
+const (
+	StopMarkMarkClosed StopMarkMark = "closed"
+	StopMarkMarkDone   StopMarkMark = "done"
+	StopMarkMarkOpened StopMarkMark = "opened"
+)
+
+// Valid indicates whether the value is a known member of the StopMarkMark enum.
+func (e StopMarkMark) Valid() bool {
+	switch e {
+	case StopMarkMarkClosed:
+		return true
+	case StopMarkMarkDone:
+		return true
+	case StopMarkMarkOpened:
 		return true
 	default:
 		return false
@@ -931,6 +994,88 @@ type EnquiryNew struct {
 	Wish        *Wish   `json:"wish,omitempty"`
 }
 
+// FollowUp defines model for FollowUp.
+type FollowUp struct {
+	Answer *string `json:"answer,omitempty"`
+	Buyer  string  `json:"buyer"`
+
+	// DueOn A business date in the workshop's zone.
+	DueOn       Day     `json:"due_on"`
+	HandoverID  *ID     `json:"handover_id,omitempty"`
+	ID          ID      `json:"id"`
+	OrderNumber string  `json:"order_number"`
+	Phone       string  `json:"phone"`
+	Why         *string `json:"why,omitempty"`
+}
+
+// FollowUpAnswer defines model for FollowUpAnswer.
+type FollowUpAnswer struct {
+	Answer FollowUpAnswerAnswer `json:"answer"`
+	Why    *string              `json:"why,omitempty"`
+}
+
+// FollowUpAnswerAnswer defines model for FollowUpAnswer.Answer.
+type FollowUpAnswerAnswer string
+
+// FollowUpList defines model for FollowUpList.
+type FollowUpList struct {
+	Items []FollowUp `json:"items"`
+}
+
+// FreeAside defines model for FreeAside.
+type FreeAside struct {
+	Because *string `json:"because,omitempty"`
+	Box     *bool   `json:"box,omitempty"`
+	Colony  *bool   `json:"colony,omitempty"`
+}
+
+// GuaranteeClaim defines model for GuaranteeClaim.
+type GuaranteeClaim struct {
+	Decision   *string   `json:"decision,omitempty"`
+	HandoverID ID        `json:"handover_id"`
+	HappenedAt time.Time `json:"happened_at"`
+	ID         ID        `json:"id"`
+	Version    int       `json:"version"`
+	What       string    `json:"what"`
+}
+
+// GuaranteeClaimNew defines model for GuaranteeClaimNew.
+type GuaranteeClaimNew struct {
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+	What       string     `json:"what"`
+}
+
+// Handover defines model for Handover.
+type Handover struct {
+	// BeesIn in a minute
+	BeesIn *int `json:"bees_in,omitempty"`
+
+	// BeesOut in a minute
+	BeesOut    *int       `json:"bees_out,omitempty"`
+	BoxID      *ID        `json:"box_id,omitempty"`
+	CareKey    *string    `json:"care_key,omitempty"`
+	ColonyID   *ID        `json:"colony_id,omitempty"`
+	FollowUps  []FollowUp `json:"follow_ups"`
+	HappenedAt time.Time  `json:"happened_at"`
+	ID         ID         `json:"id"`
+	Note       string     `json:"note"`
+	Number     string     `json:"number"`
+	ReceivedBy string     `json:"received_by"`
+
+	// Sheet whether a sheet was printed and kept
+	Sheet   bool `json:"sheet"`
+	UnitID  ID   `json:"unit_id"`
+	Version int  `json:"version"`
+}
+
+// HandoverList defines model for HandoverList.
+type HandoverList struct {
+	Items []Handover `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
 // Health defines model for Health.
 type Health struct {
 	Status HealthStatus `json:"status"`
@@ -1402,6 +1547,12 @@ type PromiseChange struct {
 // PromiseChangePart defines model for PromiseChange.Part.
 type PromiseChangePart string
 
+// PutAside defines model for PutAside.
+type PutAside struct {
+	BoxID    *ID `json:"box_id,omitempty"`
+	ColonyID *ID `json:"colony_id,omitempty"`
+}
+
 // Quote defines model for Quote.
 type Quote struct {
 	Alternatives     []QuoteAlternative `json:"alternatives"`
@@ -1485,6 +1636,68 @@ type QuoteList struct {
 
 // Role defines model for Role.
 type Role string
+
+// Run defines model for Run.
+type Run struct {
+	Cancelled     bool     `json:"cancelled"`
+	Done          bool     `json:"done"`
+	Driver        string   `json:"driver"`
+	ForecastC     *float32 `json:"forecast_c,omitempty"`
+	ID            ID       `json:"id"`
+	Kind          string   `json:"kind"`
+	Km            *float32 `json:"km,omitempty"`
+	Notes         string   `json:"notes"`
+	Number        string   `json:"number"`
+	PutOffBecause *string  `json:"put_off_because,omitempty"`
+
+	// RunOn A business date in the workshop's zone.
+	RunOn   Day       `json:"run_on"`
+	Stops   []RunStop `json:"stops"`
+	Version int       `json:"version"`
+}
+
+// RunList defines model for RunList.
+type RunList struct {
+	Items []Run `json:"items"`
+}
+
+// RunNew defines model for RunNew.
+type RunNew struct {
+	Driver    *string     `json:"driver,omitempty"`
+	ForecastC *float32    `json:"forecast_c,omitempty"`
+	Kind      *RunNewKind `json:"kind,omitempty"`
+	Notes     *string     `json:"notes,omitempty"`
+
+	// RunOn A business date in the workshop's zone.
+	RunOn   Day  `json:"run_on"`
+	UnitIds []ID `json:"unit_ids"`
+}
+
+// RunNewKind defines model for RunNew.Kind.
+type RunNewKind string
+
+// RunPutOff defines model for RunPutOff.
+type RunPutOff struct {
+	Because *string `json:"because,omitempty"`
+
+	// RunOn A business date in the workshop's zone.
+	RunOn Day `json:"run_on"`
+}
+
+// RunStop defines model for RunStop.
+type RunStop struct {
+	Address  string     `json:"address"`
+	Buyer    string     `json:"buyer"`
+	ClosedAt *time.Time `json:"closed_at,omitempty"`
+	ColonyID *ID        `json:"colony_id,omitempty"`
+	Done     bool       `json:"done"`
+	ID       ID         `json:"id"`
+	OpenedAt *time.Time `json:"opened_at,omitempty"`
+	Phone    string     `json:"phone"`
+	Position int        `json:"position"`
+	UnitID   *ID        `json:"unit_id,omitempty"`
+	What     string     `json:"what"`
+}
 
 // SaleLine defines model for SaleLine.
 type SaleLine struct {
@@ -1582,6 +1795,15 @@ type SiteNew struct {
 	// WallFacesDeg from north, clockwise
 	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
 }
+
+// StopMark defines model for StopMark.
+type StopMark struct {
+	HappenedAt *time.Time   `json:"happened_at,omitempty"`
+	Mark       StopMarkMark `json:"mark"`
+}
+
+// StopMarkMark defines model for StopMark.Mark.
+type StopMarkMark string
 
 // TaxRegistration defines model for TaxRegistration.
 type TaxRegistration struct {
@@ -1886,6 +2108,27 @@ type FindParams struct {
 	Q string `form:"q" json:"q"`
 }
 
+// AnswerFollowUpParams defines parameters for AnswerFollowUp.
+type AnswerFollowUpParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListHandoversParams defines parameters for ListHandovers.
+type ListHandoversParams struct {
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+}
+
+// OpenGuaranteeClaimParams defines parameters for OpenGuaranteeClaim.
+type OpenGuaranteeClaimParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListHistoryParams defines parameters for ListHistory.
 type ListHistoryParams struct {
 	// Table the record's table, such as party
@@ -2084,6 +2327,41 @@ type WithdrawQuoteParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// MarkStopParams defines parameters for MarkStop.
+type MarkStopParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListRunsParams defines parameters for ListRuns.
+type ListRunsParams struct {
+	Past *bool `form:"past,omitempty" json:"past,omitempty"`
+}
+
+// PlanRunParams defines parameters for PlanRun.
+type PlanRunParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// CancelRunParams defines parameters for CancelRun.
+type CancelRunParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PutRunOffParams defines parameters for PutRunOff.
+type PutRunOffParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ChangeSiteParams defines parameters for ChangeSite.
 type ChangeSiteParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
@@ -2092,6 +2370,18 @@ type ChangeSiteParams struct {
 
 // AddTaxRegistrationParams defines parameters for AddTaxRegistration.
 type AddTaxRegistrationParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// FreeAsideParams defines parameters for FreeAside.
+type FreeAsideParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PutAsideParams defines parameters for PutAside.
+type PutAsideParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -2150,6 +2440,12 @@ type ChangeEnquiryJSONRequestBody = EnquiryNew
 // CloseEnquiryJSONRequestBody defines body for CloseEnquiry for application/json ContentType.
 type CloseEnquiryJSONRequestBody = EnquiryClose
 
+// AnswerFollowUpJSONRequestBody defines body for AnswerFollowUp for application/json ContentType.
+type AnswerFollowUpJSONRequestBody = FollowUpAnswer
+
+// OpenGuaranteeClaimJSONRequestBody defines body for OpenGuaranteeClaim for application/json ContentType.
+type OpenGuaranteeClaimJSONRequestBody = GuaranteeClaimNew
+
 // AddHostTreeJSONRequestBody defines body for AddHostTree for application/json ContentType.
 type AddHostTreeJSONRequestBody = HostTreeNew
 
@@ -2183,6 +2479,15 @@ type DeclineQuoteJSONRequestBody = QuoteEnd
 // WithdrawQuoteJSONRequestBody defines body for WithdrawQuote for application/json ContentType.
 type WithdrawQuoteJSONRequestBody = QuoteEnd
 
+// MarkStopJSONRequestBody defines body for MarkStop for application/json ContentType.
+type MarkStopJSONRequestBody = StopMark
+
+// PlanRunJSONRequestBody defines body for PlanRun for application/json ContentType.
+type PlanRunJSONRequestBody = RunNew
+
+// PutRunOffJSONRequestBody defines body for PutRunOff for application/json ContentType.
+type PutRunOffJSONRequestBody = RunPutOff
+
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn
 
@@ -2194,6 +2499,12 @@ type AddTaxRegistrationJSONRequestBody = TaxRegistration
 
 // MakeTokenJSONRequestBody defines body for MakeToken for application/json ContentType.
 type MakeTokenJSONRequestBody = TokenNew
+
+// FreeAsideJSONRequestBody defines body for FreeAside for application/json ContentType.
+type FreeAsideJSONRequestBody = FreeAside
+
+// PutAsideJSONRequestBody defines body for PutAside for application/json ContentType.
+type PutAsideJSONRequestBody = PutAside
 
 // PutWorkshopJSONRequestBody defines body for PutWorkshop for application/json ContentType.
 type PutWorkshopJSONRequestBody = WorkshopFigures

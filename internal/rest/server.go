@@ -90,6 +90,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerDayRoutes,
 		s.registerSalesRoutes,
 		s.registerApiaryRoutes,
+		s.registerHandoverRoutes,
 	}
 }
 

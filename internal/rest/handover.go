@@ -1,0 +1,238 @@
+package rest
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+
+	"kerfbook/api"
+	"kerfbook/internal/answer"
+	"kerfbook/internal/fault"
+	"kerfbook/internal/handover"
+)
+
+func (s *Server) registerHandoverRoutes(g *echo.Group) {
+	g.GET("/runs", s.handleRunList)
+	g.POST("/runs", s.handleRunPlan)
+	g.GET("/runs/:id", s.handleRun)
+	g.POST("/runs/:id/put-off", s.handleRunPutOff)
+	g.POST("/runs/:id/cancel", s.handleRunCancel)
+	g.POST("/run-stops/:id/mark", s.handleStopMark)
+	g.GET("/handovers", s.handleHandoverList)
+	g.GET("/handovers/:id", s.handleHandover)
+	g.POST("/handovers/:id/guarantee-claims", s.handleGuaranteeOpen)
+	g.GET("/follow-ups", s.handleFollowUpList)
+	g.POST("/follow-ups/:id/answer", s.handleFollowUpAnswer)
+	g.POST("/units/:id/put-aside", s.handlePutAside)
+	g.POST("/units/:id/free", s.handleFreeAside)
+}
+
+func (s *Server) handleRunList(c echo.Context) error {
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	list, err := s.Handover.RunList(c.Request().Context(), today, c.QueryParam("past") == "true")
+	if err != nil {
+		return err
+	}
+	out := api.RunList{Items: make([]api.Run, len(list))}
+	for i, n := range list {
+		out.Items[i] = runOf(n)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func runOf(n handover.Run) api.Run {
+	out := api.Run{ID: n.ID, Version: n.Version, Number: n.Number, RunOn: *dayOut(&n.RunOn), Kind: n.Kind, Driver: n.Driver, Km: narrow(n.KM), ForecastC: narrow(n.ForecastC), Notes: n.Notes,
+		PutOffBecause: some(n.PutOffBecause), Done: n.DoneAt != nil, Cancelled: n.CancelledAt != nil, Stops: []api.RunStop{}}
+	for _, st := range n.Stops {
+		out.Stops = append(out.Stops, api.RunStop{ID: st.ID, Position: st.Position, UnitID: st.UnitID, ColonyID: st.ColonyID, What: st.What, Buyer: st.PartyName, Phone: st.PartyPhone, Address: st.Address,
+			ClosedAt: st.ClosedAt, OpenedAt: st.OpenedAt, Done: st.DoneAt != nil})
+	}
+	return out
+}
+
+func (s *Server) handleRunPlan(c echo.Context) error {
+	var in api.RunNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	on, err := dayIn(&in.RunOn, "/run_on")
+	if err != nil {
+		return err
+	}
+	n, err := s.Answer.RunMake(c.Request().Context(), answer.NewRun{On: *on, Kind: string(val(in.Kind)), UnitIDs: in.UnitIds, Driver: val(in.Driver), ForecastC: wide(in.ForecastC), Notes: val(in.Notes)})
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusCreated, n.Version, runOf(n))
+}
+
+func (s *Server) handleRun(c echo.Context) error { return s.showRun(c, nil) }
+
+// showRun replies with the run of the path after doing deed to it.
+func (s *Server) showRun(c echo.Context, deed func(ctx context.Context, id int64) error) error {
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	if deed != nil {
+		if err := deed(ctx, id); err != nil {
+			return err
+		}
+	}
+	n, err := s.Handover.RunGet(ctx, id)
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, n.Version, runOf(n))
+}
+
+func (s *Server) handleRunPutOff(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	var in api.RunPutOff
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	on, err := dayIn(&in.RunOn, "/run_on")
+	if err != nil {
+		return err
+	}
+	return s.showRun(c, func(ctx context.Context, id int64) error {
+		return s.Handover.RunPutOff(ctx, id, version, *on, val(in.Because))
+	})
+}
+
+func (s *Server) handleRunCancel(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	return s.showRun(c, func(ctx context.Context, id int64) error { return s.Handover.RunCancel(ctx, id, version) })
+}
+
+func (s *Server) handleStopMark(c echo.Context) error {
+	var in api.StopMark
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	if err := s.Handover.StopMark(c.Request().Context(), pathID(c, "id"), string(in.Mark), val(in.HappenedAt)); err != nil {
+		return err
+	}
+	return c.NoContent(http.StatusNoContent)
+}
+
+func (s *Server) handleHandoverList(c echo.Context) error {
+	q := listOf(c)
+	list, cursor, err := s.Handover.List(c.Request().Context(), q.Limit, q.After)
+	if err != nil {
+		return err
+	}
+	out := api.HandoverList{Items: make([]api.Handover, len(list)), Next: next(cursor)}
+	for i, h := range list {
+		out.Items[i] = handoverOf(h, nil)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func handoverOf(h handover.Handover, asks []handover.FollowUp) api.Handover {
+	out := api.Handover{ID: h.ID, Version: h.Version, Number: h.Number, UnitID: h.UnitID, BoxID: h.BoxID, ColonyID: h.ColonyID, HappenedAt: h.HappenedAt, ReceivedBy: h.ReceivedBy, BeesIn: h.BeesIn, BeesOut: h.BeesOut,
+		CareKey: h.CareKey, Note: h.Note, Sheet: h.DocumentID != nil, FollowUps: []api.FollowUp{}}
+	for _, f := range asks {
+		out.FollowUps = append(out.FollowUps, followUpOf(f))
+	}
+	return out
+}
+
+func followUpOf(f handover.FollowUp) api.FollowUp {
+	return api.FollowUp{ID: f.ID, HandoverID: &f.HandoverID, DueOn: *dayOut(&f.DueOn), Buyer: f.PartyName, Phone: f.PartyPhone, OrderNumber: f.OrderNumber, Answer: f.Answer, Why: some(f.Why)}
+}
+
+func (s *Server) handleHandover(c echo.Context) error {
+	h, err := s.Handover.Get(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return s.replyHandover(c, http.StatusOK, h)
+}
+
+func (s *Server) replyHandover(c echo.Context, status int, h handover.Handover) error {
+	asks, err := s.Handover.FollowUpsOf(c.Request().Context(), h.ID)
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, status, h.Version, handoverOf(h, asks))
+}
+
+func (s *Server) handleGuaranteeOpen(c echo.Context) error {
+	var in api.GuaranteeClaimNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	g, err := s.Handover.GuaranteeOpen(c.Request().Context(), pathID(c, "id"), val(in.HappenedAt), in.What)
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusCreated, g.Version, api.GuaranteeClaim{ID: g.ID, Version: g.Version, HandoverID: g.HandoverID, HappenedAt: g.HappenedAt, What: g.What, Decision: g.Decision})
+}
+
+func (s *Server) handleFollowUpList(c echo.Context) error {
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	list, err := s.Handover.FollowUpsDue(c.Request().Context(), today)
+	if err != nil {
+		return err
+	}
+	out := api.FollowUpList{Items: make([]api.FollowUp, len(list))}
+	for i, f := range list {
+		out.Items[i] = followUpOf(f)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleFollowUpAnswer(c echo.Context) error {
+	var in api.FollowUpAnswer
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	if err := s.Handover.FollowUpAnswer(c.Request().Context(), pathID(c, "id"), string(in.Answer), val(in.Why)); err != nil {
+		return err
+	}
+	return c.NoContent(http.StatusNoContent)
+}
+
+func (s *Server) handlePutAside(c echo.Context) error {
+	var in api.PutAside
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	var err error
+	switch {
+	case in.BoxID != nil && in.ColonyID == nil:
+		err = s.Answer.BoxPutAside(ctx, id, *in.BoxID)
+	case in.ColonyID != nil && in.BoxID == nil:
+		err = s.Answer.ColonyPutAside(ctx, id, *in.ColonyID)
+	default:
+		err = fault.Bad("/box_id", "Name a box or a colony, one of the two.")
+	}
+	if err != nil {
+		return err
+	}
+	return c.NoContent(http.StatusNoContent)
+}
+
+func (s *Server) handleFreeAside(c echo.Context) error {
+	var in api.FreeAside
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	if err := s.Answer.UnitFree(c.Request().Context(), pathID(c, "id"), val(in.Box), val(in.Colony), val(in.Because)); err != nil {
+		return err
+	}
+	return c.NoContent(http.StatusNoContent)
+}

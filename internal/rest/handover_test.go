@@ -1,0 +1,110 @@
+package rest
+
+import (
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"kerfbook/api"
+	"kerfbook/internal/handover"
+	"kerfbook/internal/postgres"
+)
+
+// addUnit makes an order with one piece that wants a box and, with bees, a colony.
+func (c *client) addUnit(bees bool) int64 {
+	c.t.Helper()
+	id, err := postgres.Value[int64](c.t.Context(), c.db, `WITH p AS (INSERT INTO party (name) VALUES ('Ada Quill') RETURNING id),
+o AS (INSERT INTO sale_order (number, party_id, happened_at) SELECT 'S' || lpad(id::text, 4, '0'), id, now() FROM p RETURNING id),
+l AS (INSERT INTO order_line (order_id, position, kind, description, quantity, unit_price_minor, price_ex_tax_minor, tax_minor, price_minor) SELECT id, 1, 'box', 'Small box', 1, 100, 100, 0, 100 FROM o RETURNING id)
+INSERT INTO order_unit (order_line_id, n, wants_box, wants_colony) SELECT id, 1, true, $1 FROM l RETURNING id`, bees)
+	require.NoError(c.t, err)
+	return id
+}
+
+func TestPutAsideOverREST(t *testing.T) {
+	t.Parallel()
+	c, species := newApiary(t)
+	unit, other := c.addUnit(true), c.addUnit(true)
+	box := c.addBox("10016")
+	aside := func(unit int64, body string) response {
+		return c.do("POST", at("/api/v1/units/", unit, "/put-aside"), body)
+	}
+	aside(unit, `{}`).want(http.StatusUnprocessableEntity)
+	aside(unit, at(`{"box_id":`, box, `}`)).want(http.StatusNoContent)
+	aside(other, at(`{"box_id":`, box, `}`)).want(http.StatusConflict)
+	aside(unit, at(`{"box_id":`, c.addBox("10024"), `}`)).want(http.StatusConflict)
+	aside(999, at(`{"box_id":`, box, `}`)).want(http.StatusNotFound)
+
+	// A colony that lives in another box of ours cannot join the first; it takes its own box along.
+	colony := c.addColony(species)
+	c.do("POST", at("/api/v1/colonies/", colony.ID, "/house"), at(`{"box_id":`, c.addBox("10032"), `}`)).want(http.StatusOK)
+	aside(unit, at(`{"colony_id":`, colony.ID, `}`)).want(http.StatusConflict)
+	aside(other, at(`{"colony_id":`, colony.ID, `}`)).want(http.StatusNoContent)
+	u, err := c.server.Sales.UnitGet(t.Context(), other)
+	require.NoError(t, err)
+	require.Equal(t, "10032", *u.BoxSerial)
+	require.True(t, u.Ready())
+
+	free := func(body string) response { return c.do("POST", at("/api/v1/units/", other, "/free"), body) }
+	free(`{"colony":true,"because":"weak"}`).want(http.StatusNoContent)
+	free(`{"colony":true}`).want(http.StatusConflict)
+	free(`{"colony":"yes"}`).want(http.StatusUnprocessableEntity)
+}
+
+func TestRunsOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	unit := c.addUnit(false)
+	day := time.Now().AddDate(0, 0, 3).Format(time.DateOnly)
+	var run api.Run
+	c.do("POST", "/api/v1/runs", at(`{"run_on":"`+day+`","unit_ids":[`, unit, `],"driver":"Jo","forecast_c":31.5}`)).want(http.StatusCreated).into(&run)
+	require.Equal(t, "Ada Quill", run.Stops[0].Buyer)
+	c.do("POST", "/api/v1/runs", at(`{"run_on":"2020-01-01","unit_ids":[`, unit, `]}`)).want(http.StatusUnprocessableEntity)
+	c.do("POST", "/api/v1/runs", `{"run_on":"`+day+`","unit_ids":[]}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", "/api/v1/runs", `{"run_on":"`+day+`","unit_ids":[999]}`).want(http.StatusNotFound)
+	path := at("/api/v1/runs/", run.ID)
+	c.do("GET", path, nil).want(http.StatusOK)
+	later := time.Now().AddDate(0, 0, 5).Format(time.DateOnly)
+	c.do("POST", path+"/put-off", `{"run_on":"`+later+`","because":"heat"}`, header{"If-Match", `"1"`}).want(http.StatusOK).into(&run)
+	require.Equal(t, later, run.RunOn)
+	c.do("POST", path+"/put-off", `{"run_on":"`+later+`"}`, header{"If-Match", `"1"`}).want(http.StatusPreconditionFailed)
+	stop := at("/api/v1/run-stops/", run.Stops[0].ID, "/mark")
+	c.do("POST", stop, `{"mark":"closed"}`).want(http.StatusNoContent)
+	c.do("POST", stop, `{"mark":"opened","happened_at":"2020-01-01T00:00:00Z"}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", stop, `{"mark":"lost"}`).want(http.StatusUnprocessableEntity)
+	var list api.RunList
+	c.do("GET", "/api/v1/runs", nil).want(http.StatusOK).into(&list)
+	require.Len(t, list.Items, 1)
+	c.do("GET", "/api/v1/runs?past=true", nil).want(http.StatusOK)
+	c.do("POST", path+"/cancel", nil, header{"If-Match", `"2"`}).want(http.StatusOK).into(&run)
+	require.True(t, run.Cancelled)
+	c.do("POST", path+"/cancel", nil, header{"If-Match", `"2"`}).want(http.StatusPreconditionFailed)
+}
+
+func TestHandoversAndFollowUpsOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	box := c.addBox("10016")
+	h, err := c.server.Handover.Make(t.Context(), handover.Handover{UnitID: c.addUnit(false), BoxID: &box, ReceivedBy: "Ada", HappenedAt: time.Now().AddDate(-1, 0, -3)}, nil)
+	require.NoError(t, err)
+	var list api.HandoverList
+	c.do("GET", "/api/v1/handovers?limit=1", nil).want(http.StatusOK).into(&list)
+	require.Equal(t, "H0001", list.Items[0].Number)
+	var one api.Handover
+	c.do("GET", at("/api/v1/handovers/", h.ID), nil).want(http.StatusOK).into(&one)
+	require.Len(t, one.FollowUps, 1, "a box without bees is asked after once")
+	c.do("GET", "/api/v1/handovers/999", nil).want(http.StatusNotFound)
+
+	var asks api.FollowUpList
+	c.do("GET", "/api/v1/follow-ups", nil).want(http.StatusOK).into(&asks)
+	require.Len(t, asks.Items, 1)
+	answerPath := at("/api/v1/follow-ups/", asks.Items[0].ID, "/answer")
+	c.do("POST", answerPath, `{"answer":"lost"}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", answerPath, `{"answer":"alive"}`).want(http.StatusNoContent)
+	c.do("POST", answerPath, `{"answer":"alive"}`).want(http.StatusConflict)
+	c.do("POST", at("/api/v1/handovers/", h.ID, "/guarantee-claims"), `{"what":"the roof warped"}`).want(http.StatusCreated)
+	c.do("POST", at("/api/v1/handovers/", h.ID, "/guarantee-claims"), `{}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", "/api/v1/handovers/999/guarantee-claims", `{"what":"x"}`).want(http.StatusConflict)
+}
