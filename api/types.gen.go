@@ -9,6 +9,27 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for BuildNewMakes.
+const (
+	BuildNewMakesBox     BuildNewMakes = "box"
+	BuildNewMakesPart    BuildNewMakes = "part"
+	BuildNewMakesSection BuildNewMakes = "section"
+)
+
+// Valid indicates whether the value is a known member of the BuildNewMakes enum.
+func (e BuildNewMakes) Valid() bool {
+	switch e {
+	case BuildNewMakesBox:
+		return true
+	case BuildNewMakesPart:
+		return true
+	case BuildNewMakesSection:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ChangeDeed.
 const (
 	ChangeDeedChanged ChangeDeed = "changed"
@@ -171,6 +192,27 @@ func (e DayMarkDeed) Valid() bool {
 	}
 }
 
+// Defines values for DressedBoardsGrade.
+const (
+	DressedBoardsGradeClear  DressedBoardsGrade = "clear"
+	DressedBoardsGradeKnotty DressedBoardsGrade = "knotty"
+	DressedBoardsGradeSound  DressedBoardsGrade = "sound"
+)
+
+// Valid indicates whether the value is a known member of the DressedBoardsGrade enum.
+func (e DressedBoardsGrade) Valid() bool {
+	switch e {
+	case DressedBoardsGradeClear:
+		return true
+	case DressedBoardsGradeKnotty:
+		return true
+	case DressedBoardsGradeSound:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FollowUpAnswerAnswer.
 const (
 	FollowUpAnswerAnswerAlive   FollowUpAnswerAnswer = "alive"
@@ -234,6 +276,135 @@ func (e HousingDwelling) Valid() bool {
 	}
 }
 
+// Defines values for ItemNewKind.
+const (
+	ItemNewKindFinish  ItemNewKind = "finish"
+	ItemNewKindFitting ItemNewKind = "fitting"
+	ItemNewKindGoods   ItemNewKind = "goods"
+)
+
+// Valid indicates whether the value is a known member of the ItemNewKind enum.
+func (e ItemNewKind) Valid() bool {
+	switch e {
+	case ItemNewKindFinish:
+		return true
+	case ItemNewKindFitting:
+		return true
+	case ItemNewKindGoods:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LotNewGrade.
+const (
+	LotNewGradeClear  LotNewGrade = "clear"
+	LotNewGradeKnotty LotNewGrade = "knotty"
+	LotNewGradeSound  LotNewGrade = "sound"
+)
+
+// Valid indicates whether the value is a known member of the LotNewGrade enum.
+func (e LotNewGrade) Valid() bool {
+	switch e {
+	case LotNewGradeClear:
+		return true
+	case LotNewGradeKnotty:
+		return true
+	case LotNewGradeSound:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LotNewKind.
+const (
+	LotNewKindBought   LotNewKind = "bought"
+	LotNewKindFound    LotNewKind = "found"
+	LotNewKindOffcut   LotNewKind = "offcut"
+	LotNewKindOpening  LotNewKind = "opening"
+	LotNewKindReturned LotNewKind = "returned"
+)
+
+// Valid indicates whether the value is a known member of the LotNewKind enum.
+func (e LotNewKind) Valid() bool {
+	switch e {
+	case LotNewKindBought:
+		return true
+	case LotNewKindFound:
+		return true
+	case LotNewKindOffcut:
+		return true
+	case LotNewKindOpening:
+		return true
+	case LotNewKindReturned:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MoveNewKind.
+const (
+	MoveNewKindCut      MoveNewKind = "cut"
+	MoveNewKindDocked   MoveNewKind = "docked"
+	MoveNewKindFound    MoveNewKind = "found"
+	MoveNewKindLost     MoveNewKind = "lost"
+	MoveNewKindOffcut   MoveNewKind = "offcut"
+	MoveNewKindOpening  MoveNewKind = "opening"
+	MoveNewKindReturned MoveNewKind = "returned"
+	MoveNewKindUsed     MoveNewKind = "used"
+)
+
+// Valid indicates whether the value is a known member of the MoveNewKind enum.
+func (e MoveNewKind) Valid() bool {
+	switch e {
+	case MoveNewKindCut:
+		return true
+	case MoveNewKindDocked:
+		return true
+	case MoveNewKindFound:
+		return true
+	case MoveNewKindLost:
+		return true
+	case MoveNewKindOffcut:
+		return true
+	case MoveNewKindOpening:
+		return true
+	case MoveNewKindReturned:
+		return true
+	case MoveNewKindUsed:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OptionNewKind.
+const (
+	OptionNewKindFinish  OptionNewKind = "finish"
+	OptionNewKindMount   OptionNewKind = "mount"
+	OptionNewKindOther   OptionNewKind = "other"
+	OptionNewKindSection OptionNewKind = "section"
+)
+
+// Valid indicates whether the value is a known member of the OptionNewKind enum.
+func (e OptionNewKind) Valid() bool {
+	switch e {
+	case OptionNewKindFinish:
+		return true
+	case OptionNewKindMount:
+		return true
+	case OptionNewKindOther:
+		return true
+	case OptionNewKindSection:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for OrderState.
 const (
 	OrderStateCancelled        OrderState = "cancelled"
@@ -252,6 +423,27 @@ func (e OrderState) Valid() bool {
 	case OrderStateOpen:
 		return true
 	case OrderStatePartlyHandedOver:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PackContentGrade.
+const (
+	PackContentGradeClear  PackContentGrade = "clear"
+	PackContentGradeKnotty PackContentGrade = "knotty"
+	PackContentGradeSound  PackContentGrade = "sound"
+)
+
+// Valid indicates whether the value is a known member of the PackContentGrade enum.
+func (e PackContentGrade) Valid() bool {
+	switch e {
+	case PackContentGradeClear:
+		return true
+	case PackContentGradeKnotty:
+		return true
+	case PackContentGradeSound:
 		return true
 	default:
 		return false
@@ -408,6 +600,24 @@ func (e RunNewKind) Valid() bool {
 	}
 }
 
+// Defines values for ShelfNewMakes.
+const (
+	ShelfNewMakesPart    ShelfNewMakes = "part"
+	ShelfNewMakesSection ShelfNewMakes = "section"
+)
+
+// Valid indicates whether the value is a known member of the ShelfNewMakes enum.
+func (e ShelfNewMakes) Valid() bool {
+	switch e {
+	case ShelfNewMakesPart:
+		return true
+	case ShelfNewMakesSection:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for StopMarkMark.
 const (
 	StopMarkMarkClosed StopMarkMark = "closed"
@@ -459,6 +669,42 @@ func (e Format) Valid() bool {
 	case FormatCsv:
 		return true
 	case FormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListBoxesParamsFormat.
+const (
+	ListBoxesParamsFormatCsv  ListBoxesParamsFormat = "csv"
+	ListBoxesParamsFormatJSON ListBoxesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListBoxesParamsFormat enum.
+func (e ListBoxesParamsFormat) Valid() bool {
+	switch e {
+	case ListBoxesParamsFormatCsv:
+		return true
+	case ListBoxesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListBuildsParamsFormat.
+const (
+	ListBuildsParamsFormatCsv  ListBuildsParamsFormat = "csv"
+	ListBuildsParamsFormatJSON ListBuildsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListBuildsParamsFormat enum.
+func (e ListBuildsParamsFormat) Valid() bool {
+	switch e {
+	case ListBuildsParamsFormatCsv:
+		return true
+	case ListBuildsParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -519,6 +765,81 @@ func (e ListInvoicesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListItemsParamsFormat.
+const (
+	ListItemsParamsFormatCsv  ListItemsParamsFormat = "csv"
+	ListItemsParamsFormatJSON ListItemsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListItemsParamsFormat enum.
+func (e ListItemsParamsFormat) Valid() bool {
+	switch e {
+	case ListItemsParamsFormatCsv:
+		return true
+	case ListItemsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListItemsParamsKind.
+const (
+	ListItemsParamsKindFinish  ListItemsParamsKind = "finish"
+	ListItemsParamsKindFitting ListItemsParamsKind = "fitting"
+	ListItemsParamsKindGoods   ListItemsParamsKind = "goods"
+)
+
+// Valid indicates whether the value is a known member of the ListItemsParamsKind enum.
+func (e ListItemsParamsKind) Valid() bool {
+	switch e {
+	case ListItemsParamsKindFinish:
+		return true
+	case ListItemsParamsKindFitting:
+		return true
+	case ListItemsParamsKindGoods:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListLogsParamsFormat.
+const (
+	ListLogsParamsFormatCsv  ListLogsParamsFormat = "csv"
+	ListLogsParamsFormatJSON ListLogsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListLogsParamsFormat enum.
+func (e ListLogsParamsFormat) Valid() bool {
+	switch e {
+	case ListLogsParamsFormatCsv:
+		return true
+	case ListLogsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListLotsParamsFormat.
+const (
+	ListLotsParamsFormatCsv  ListLotsParamsFormat = "csv"
+	ListLotsParamsFormatJSON ListLotsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListLotsParamsFormat enum.
+func (e ListLotsParamsFormat) Valid() bool {
+	switch e {
+	case ListLotsParamsFormatCsv:
+		return true
+	case ListLotsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListMovementsParamsFormat.
 const (
 	ListMovementsParamsFormatCsv  ListMovementsParamsFormat = "csv"
@@ -549,6 +870,24 @@ func (e ListOrdersParamsFormat) Valid() bool {
 	case ListOrdersParamsFormatCsv:
 		return true
 	case ListOrdersParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPacksParamsFormat.
+const (
+	ListPacksParamsFormatCsv  ListPacksParamsFormat = "csv"
+	ListPacksParamsFormatJSON ListPacksParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPacksParamsFormat enum.
+func (e ListPacksParamsFormat) Valid() bool {
+	switch e {
+	case ListPacksParamsFormatCsv:
+		return true
+	case ListPacksParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -653,6 +992,32 @@ type AccountNew struct {
 // Amount An amount in minor units (cents); may be negative.
 type Amount = int64
 
+// Away defines model for Away.
+type Away struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn Day `json:"from_on"`
+	ID     ID  `json:"id"`
+
+	// ToOn A business date in the workshop's zone.
+	ToOn Day    `json:"to_on"`
+	Why  string `json:"why"`
+}
+
+// AwayList defines model for AwayList.
+type AwayList struct {
+	Items []Away `json:"items"`
+}
+
+// AwayNew defines model for AwayNew.
+type AwayNew struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn Day `json:"from_on"`
+
+	// ToOn A business date in the workshop's zone.
+	ToOn Day     `json:"to_on"`
+	Why  *string `json:"why,omitempty"`
+}
+
 // BeeSpecies defines model for BeeSpecies.
 type BeeSpecies struct {
 	Code                string            `json:"code"`
@@ -702,6 +1067,354 @@ type BeeSpeciesNew struct {
 	SplitMonths         *[]int             `json:"split_months,omitempty"`
 }
 
+// BenchPlan defines model for BenchPlan.
+type BenchPlan struct {
+	AcceptedAt   *time.Time       `json:"accepted_at,omitempty"`
+	ID           ID               `json:"id"`
+	LateMinutes  int              `json:"late_minutes"`
+	Number       int              `json:"number"`
+	ProposedAt   time.Time        `json:"proposed_at"`
+	Proved       bool             `json:"proved"`
+	Steps        *[]BenchPlanStep `json:"steps,omitempty"`
+	TurnedDownAt *time.Time       `json:"turned_down_at,omitempty"`
+	Why          string           `json:"why"`
+}
+
+// BenchPlanList defines model for BenchPlanList.
+type BenchPlanList struct {
+	Items []BenchPlan `json:"items"`
+}
+
+// BenchPlanStep defines model for BenchPlanStep.
+type BenchPlanStep struct {
+	Build   string `json:"build"`
+	BuildID ID     `json:"build_id"`
+
+	// DueOn A business date in the workshop's zone.
+	DueOn       *Day      `json:"due_on,omitempty"`
+	EndsAt      time.Time `json:"ends_at"`
+	Operation   string    `json:"operation"`
+	OperationID *ID       `json:"operation_id,omitempty"`
+	StartsAt    time.Time `json:"starts_at"`
+}
+
+// BoardSize defines model for BoardSize.
+type BoardSize struct {
+	ID          ID      `json:"id"`
+	ThicknessMm float64 `json:"thickness_mm"`
+	WidthMm     float64 `json:"width_mm"`
+}
+
+// BoardSizeList defines model for BoardSizeList.
+type BoardSizeList struct {
+	Items []BoardSize `json:"items"`
+}
+
+// BoardSizeNew defines model for BoardSizeNew.
+type BoardSizeNew struct {
+	ThicknessMm float64 `json:"thickness_mm"`
+	WidthMm     float64 `json:"width_mm"`
+}
+
+// BoardsUsed defines model for BoardsUsed.
+type BoardsUsed struct {
+	Count int `json:"count"`
+	LotID ID  `json:"lot_id"`
+}
+
+// Booked defines model for Booked.
+type Booked struct {
+	Found int      `json:"found"`
+	Notes []string `json:"notes"`
+}
+
+// Box defines model for Box.
+type Box struct {
+	BuildID  *ID `json:"build_id,omitempty"`
+	ColonyID *ID `json:"colony_id,omitempty"`
+
+	// CostMinor minor units
+	CostMinor *int64 `json:"cost_minor,omitempty"`
+
+	// CuredOn A business date in the workshop's zone.
+	CuredOn         *Day       `json:"cured_on,omitempty"`
+	FinishedAt      time.Time  `json:"finished_at"`
+	GoneAt          *time.Time `json:"gone_at,omitempty"`
+	HeldBackBecause string     `json:"held_back_because"`
+	ID              ID         `json:"id"`
+	Maker           string     `json:"maker"`
+	ModelRevisionID *ID        `json:"model_revision_id,omitempty"`
+	Notes           string     `json:"notes"`
+	Options         []string   `json:"options"`
+	Ours            bool       `json:"ours"`
+	OwnerID         *ID        `json:"owner_id,omitempty"`
+	Place           string     `json:"place"`
+	PromisedToUnit  *ID        `json:"promised_to_unit,omitempty"`
+	Serial          string     `json:"serial"`
+	SiteID          *ID        `json:"site_id,omitempty"`
+	Species         string     `json:"species"`
+	StolenAt        *time.Time `json:"stolen_at,omitempty"`
+	TimberSpeciesID *ID        `json:"timber_species_id,omitempty"`
+	Version         int        `json:"version"`
+	What            string     `json:"what"`
+}
+
+// BoxChange defines model for BoxChange.
+type BoxChange struct {
+	// CuredOn A business date in the workshop's zone.
+	CuredOn         *Day       `json:"cured_on,omitempty"`
+	GoneAt          *time.Time `json:"gone_at,omitempty"`
+	HeldBackBecause *string    `json:"held_back_because,omitempty"`
+	Notes           *string    `json:"notes,omitempty"`
+	StolenAt        *time.Time `json:"stolen_at,omitempty"`
+}
+
+// BoxList defines model for BoxList.
+type BoxList struct {
+	Items []Box `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// BoxNew defines model for BoxNew.
+type BoxNew struct {
+	// CostMinor minor units
+	CostMinor *int64 `json:"cost_minor,omitempty"`
+
+	// CuredOn A business date in the workshop's zone.
+	CuredOn         *Day      `json:"cured_on,omitempty"`
+	Description     *string   `json:"description,omitempty"`
+	FinishedAt      time.Time `json:"finished_at"`
+	Maker           *string   `json:"maker,omitempty"`
+	ModelRevisionID *ID       `json:"model_revision_id,omitempty"`
+	Notes           *string   `json:"notes,omitempty"`
+	Options         *[]ID     `json:"options,omitempty"`
+	OwnerID         *ID       `json:"owner_id,omitempty"`
+	Place           *string   `json:"place,omitempty"`
+	Serial          *string   `json:"serial,omitempty"`
+	SiteID          *ID       `json:"site_id,omitempty"`
+	TimberSpeciesID *ID       `json:"timber_species_id,omitempty"`
+}
+
+// BoxOwner defines model for BoxOwner.
+type BoxOwner struct {
+	FromAt  time.Time  `json:"from_at"`
+	PartyID *ID        `json:"party_id,omitempty"`
+	ToAt    *time.Time `json:"to_at,omitempty"`
+}
+
+// BoxPlace defines model for BoxPlace.
+type BoxPlace struct {
+	FromAt time.Time  `json:"from_at"`
+	Place  string     `json:"place"`
+	SiteID *ID        `json:"site_id,omitempty"`
+	ToAt   *time.Time `json:"to_at,omitempty"`
+}
+
+// BoxPlaceNew defines model for BoxPlaceNew.
+type BoxPlaceNew struct {
+	At     *time.Time `json:"at,omitempty"`
+	Place  *string    `json:"place,omitempty"`
+	SiteID *ID        `json:"site_id,omitempty"`
+}
+
+// BoxSection defines model for BoxSection.
+type BoxSection struct {
+	FromAt     time.Time  `json:"from_at"`
+	Note       string     `json:"note"`
+	PlaceInBox int        `json:"place_in_box"`
+	Section    string     `json:"section"`
+	ToAt       *time.Time `json:"to_at,omitempty"`
+}
+
+// BoxSectionNew defines model for BoxSectionNew.
+type BoxSectionNew struct {
+	At         *time.Time `json:"at,omitempty"`
+	Note       *string    `json:"note,omitempty"`
+	PlaceInBox int        `json:"place_in_box"`
+	Section    *string    `json:"section,omitempty"`
+}
+
+// BoxWhole defines model for BoxWhole.
+type BoxWhole struct {
+	Box      Box          `json:"box"`
+	Owners   []BoxOwner   `json:"owners"`
+	Places   []BoxPlace   `json:"places"`
+	Sections []BoxSection `json:"sections"`
+}
+
+// Build defines model for Build.
+type Build struct {
+	CancelledAt *time.Time `json:"cancelled_at,omitempty"`
+
+	// DueOn A business date in the workshop's zone.
+	DueOn      *Day       `json:"due_on,omitempty"`
+	FinishedAt *time.Time `json:"finished_at,omitempty"`
+
+	// HeldTo A business date in the workshop's zone.
+	HeldTo          *Day   `json:"held_to,omitempty"`
+	ID              ID     `json:"id"`
+	Makes           string `json:"makes"`
+	Model           string `json:"model"`
+	ModelRevisionID ID     `json:"model_revision_id"`
+
+	// NotBefore A business date in the workshop's zone.
+	NotBefore       *Day       `json:"not_before,omitempty"`
+	Notes           string     `json:"notes"`
+	Number          string     `json:"number"`
+	Options         []string   `json:"options"`
+	Piece           string     `json:"piece"`
+	Quantity        int        `json:"quantity"`
+	Revision        int        `json:"revision"`
+	Species         string     `json:"species"`
+	SpentMin        float64    `json:"spent_min"`
+	StandardMin     float64    `json:"standard_min"`
+	StartedAt       *time.Time `json:"started_at,omitempty"`
+	TimberSpeciesID *ID        `json:"timber_species_id,omitempty"`
+	Title           string     `json:"title"`
+	Units           int        `json:"units"`
+	Version         int        `json:"version"`
+}
+
+// BuildCancel defines model for BuildCancel.
+type BuildCancel struct {
+	Because string `json:"because"`
+}
+
+// BuildChange defines model for BuildChange.
+type BuildChange struct {
+	// DueOn A business date in the workshop's zone.
+	DueOn *Day `json:"due_on,omitempty"`
+
+	// HeldTo A business date in the workshop's zone.
+	HeldTo *Day `json:"held_to,omitempty"`
+
+	// NotBefore A business date in the workshop's zone.
+	NotBefore *Day    `json:"not_before,omitempty"`
+	Notes     *string `json:"notes,omitempty"`
+}
+
+// BuildClaim defines model for BuildClaim.
+type BuildClaim struct {
+	ID       ID     `json:"id"`
+	ItemID   *ID    `json:"item_id,omitempty"`
+	LotID    *ID    `json:"lot_id,omitempty"`
+	PackID   *ID    `json:"pack_id,omitempty"`
+	Quantity int    `json:"quantity"`
+	Strength string `json:"strength"`
+	What     string `json:"what"`
+}
+
+// BuildCutting defines model for BuildCutting.
+type BuildCutting struct {
+	AcceptedAt   *time.Time      `json:"accepted_at,omitempty"`
+	BoardSizeID  ID              `json:"board_size_id"`
+	BoardsUsed   int             `json:"boards_used"`
+	ID           ID              `json:"id"`
+	Layouts      []CuttingLayout `json:"layouts"`
+	LengthUsedMm float64         `json:"length_used_mm"`
+	Missing      []CuttingCut    `json:"missing"`
+	Note         string          `json:"note"`
+	Proved       bool            `json:"proved"`
+	ThicknessMm  float64         `json:"thickness_mm"`
+	WidthMm      float64         `json:"width_mm"`
+}
+
+// BuildFinish defines model for BuildFinish.
+type BuildFinish struct {
+	Boards     *[]BoardsUsed `json:"boards,omitempty"`
+	FinishedAt *time.Time    `json:"finished_at,omitempty"`
+	Offcuts    *[]OffcutIn   `json:"offcuts,omitempty"`
+	Place      *string       `json:"place,omitempty"`
+	Spoiled    *[]int        `json:"spoiled,omitempty"`
+}
+
+// BuildFinished defines model for BuildFinished.
+type BuildFinished struct {
+	Boxes []Box    `json:"boxes"`
+	Build Build    `json:"build"`
+	Notes []string `json:"notes"`
+}
+
+// BuildList defines model for BuildList.
+type BuildList struct {
+	Items []Build `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// BuildNew defines model for BuildNew.
+type BuildNew struct {
+	// DueOn A business date in the workshop's zone.
+	DueOn           *Day           `json:"due_on,omitempty"`
+	Makes           *BuildNewMakes `json:"makes,omitempty"`
+	ModelRevisionID ID             `json:"model_revision_id"`
+
+	// NotBefore A business date in the workshop's zone.
+	NotBefore       *Day    `json:"not_before,omitempty"`
+	Notes           *string `json:"notes,omitempty"`
+	Options         *[]ID   `json:"options,omitempty"`
+	Piece           *string `json:"piece,omitempty"`
+	Quantity        int     `json:"quantity"`
+	TimberSpeciesID ID      `json:"timber_species_id"`
+	Units           *[]ID   `json:"units,omitempty"`
+}
+
+// BuildNewMakes defines model for BuildNew.Makes.
+type BuildNewMakes string
+
+// BuildOperation defines model for BuildOperation.
+type BuildOperation struct {
+	DoneAt      *time.Time `json:"done_at,omitempty"`
+	ID          ID         `json:"id"`
+	Name        string     `json:"name"`
+	Needs       []string   `json:"needs"`
+	OwnerOnly   bool       `json:"owner_only"`
+	PieceMin    float64    `json:"piece_min"`
+	Position    int        `json:"position"`
+	Running     []string   `json:"running"`
+	SetupMin    int        `json:"setup_min"`
+	SpentMin    float64    `json:"spent_min"`
+	StandardMin float64    `json:"standard_min"`
+	WaitMin     int        `json:"wait_min"`
+}
+
+// BuildOutput defines model for BuildOutput.
+type BuildOutput struct {
+	BoxID       *ID        `json:"box_id,omitempty"`
+	N           int        `json:"n"`
+	OrderUnitID *ID        `json:"order_unit_id,omitempty"`
+	Serial      *string    `json:"serial,omitempty"`
+	SpoiledAt   *time.Time `json:"spoiled_at,omitempty"`
+}
+
+// BuildPart defines model for BuildPart.
+type BuildPart struct {
+	Count       int     `json:"count"`
+	Each        int     `json:"each"`
+	ID          string  `json:"id"`
+	LengthMm    float64 `json:"length_mm"`
+	Name        string  `json:"name"`
+	Section     string  `json:"section"`
+	ThicknessMm float64 `json:"thickness_mm"`
+	WidthMm     float64 `json:"width_mm"`
+}
+
+// BuildWhole defines model for BuildWhole.
+type BuildWhole struct {
+	Build      Build            `json:"build"`
+	Claims     []BuildClaim     `json:"claims"`
+	Cutting    []BuildCutting   `json:"cutting"`
+	Fittings   []FittingCount   `json:"fittings"`
+	Gauges     []FitSize        `json:"gauges"`
+	Operations []BuildOperation `json:"operations"`
+	Outputs    []BuildOutput    `json:"outputs"`
+	Parts      []BuildPart      `json:"parts"`
+	Short      []string         `json:"short"`
+}
+
 // BuyerClass defines model for BuyerClass.
 type BuyerClass struct {
 	ID      ID      `json:"id"`
@@ -738,6 +1451,36 @@ type ChangeDeed string
 // ChangeList defines model for ChangeList.
 type ChangeList struct {
 	Items []Change `json:"items"`
+}
+
+// Climate defines model for Climate.
+type Climate struct {
+	ID      ID             `json:"id"`
+	Months  []ClimateMonth `json:"months"`
+	Name    string         `json:"name"`
+	Version int            `json:"version"`
+}
+
+// ClimateList defines model for ClimateList.
+type ClimateList struct {
+	Items []Climate `json:"items"`
+}
+
+// ClimateMonth defines model for ClimateMonth.
+type ClimateMonth struct {
+	HumidityPct  float64 `json:"humidity_pct"`
+	TemperatureC float64 `json:"temperature_c"`
+}
+
+// ClimateNew defines model for ClimateNew.
+type ClimateNew struct {
+	Months []ClimateMonth `json:"months"`
+	Name   string         `json:"name"`
+}
+
+// ClockTime defines model for ClockTime.
+type ClockTime struct {
+	At *time.Time `json:"at,omitempty"`
 }
 
 // Colony defines model for Colony.
@@ -908,6 +1651,47 @@ type Contact struct {
 // ContactKind defines model for Contact.Kind.
 type ContactKind string
 
+// CountDifference defines model for CountDifference.
+type CountDifference struct {
+	Book    int      `json:"book"`
+	Counted int      `json:"counted"`
+	Notes   []string `json:"notes"`
+	What    string   `json:"what"`
+}
+
+// CountDone defines model for CountDone.
+type CountDone struct {
+	Differences []CountDifference `json:"differences"`
+}
+
+// CountLine defines model for CountLine.
+type CountLine struct {
+	Counted    int `json:"counted"`
+	ItemID     *ID `json:"item_id,omitempty"`
+	LotID      *ID `json:"lot_id,omitempty"`
+	ShelfLotID *ID `json:"shelf_lot_id,omitempty"`
+}
+
+// CountNew defines model for CountNew.
+type CountNew struct {
+	HappenedAt *time.Time  `json:"happened_at,omitempty"`
+	Lines      []CountLine `json:"lines"`
+}
+
+// CuttingCut defines model for CuttingCut.
+type CuttingCut struct {
+	Count int    `json:"count"`
+	Part  string `json:"part"`
+}
+
+// CuttingLayout defines model for CuttingLayout.
+type CuttingLayout struct {
+	Cuts     []CuttingCut `json:"cuts"`
+	LotID    string       `json:"lot_id"`
+	OffcutMm float64      `json:"offcut_mm"`
+	Times    int          `json:"times"`
+}
+
 // Day A business date in the workshop's zone.
 type Day = string
 
@@ -945,6 +1729,34 @@ type DaySheet struct {
 // DepositsHeld defines model for DepositsHeld.
 type DepositsHeld struct {
 	Items []HeldDeposit `json:"items"`
+}
+
+// Dressed defines model for Dressed.
+type Dressed struct {
+	Lots  []Lot    `json:"lots"`
+	Notes []string `json:"notes"`
+}
+
+// DressedBoards defines model for DressedBoards.
+type DressedBoards struct {
+	Count           int                 `json:"count"`
+	Grade           *DressedBoardsGrade `json:"grade,omitempty"`
+	LengthMm        int                 `json:"length_mm"`
+	ThicknessMm     float64             `json:"thickness_mm"`
+	ThicknessTrueMm *float64            `json:"thickness_true_mm,omitempty"`
+	WidthMm         float64             `json:"width_mm"`
+}
+
+// DressedBoardsGrade defines model for DressedBoards.Grade.
+type DressedBoardsGrade string
+
+// Dressing defines model for Dressing.
+type Dressing struct {
+	Boards     *[]DressedBoards `json:"boards,omitempty"`
+	Done       *bool            `json:"done,omitempty"`
+	HappenedAt *time.Time       `json:"happened_at,omitempty"`
+	Place      *string          `json:"place,omitempty"`
+	Taken      *[]PackContent   `json:"taken,omitempty"`
 }
 
 // Enquiry defines model for Enquiry.
@@ -992,6 +1804,42 @@ type EnquiryNew struct {
 	RingAgainOn *Day    `json:"ring_again_on,omitempty"`
 	Wanted      *string `json:"wanted,omitempty"`
 	Wish        *Wish   `json:"wish,omitempty"`
+}
+
+// Fit defines model for Fit.
+type Fit struct {
+	ID      ID        `json:"id"`
+	InUse   bool      `json:"in_use"`
+	Name    string    `json:"name"`
+	Notes   string    `json:"notes"`
+	Sizes   []FitSize `json:"sizes"`
+	Version int       `json:"version"`
+}
+
+// FitList defines model for FitList.
+type FitList struct {
+	Items []Fit `json:"items"`
+}
+
+// FitNew defines model for FitNew.
+type FitNew struct {
+	Name  string    `json:"name"`
+	Notes *string   `json:"notes,omitempty"`
+	Sizes []FitSize `json:"sizes"`
+}
+
+// FitSize defines model for FitSize.
+type FitSize struct {
+	HighMm    float64 `json:"high_mm"`
+	LowMm     float64 `json:"low_mm"`
+	Name      string  `json:"name"`
+	NominalMm float64 `json:"nominal_mm"`
+}
+
+// FittingCount defines model for FittingCount.
+type FittingCount struct {
+	Count int    `json:"count"`
+	ID    string `json:"id"`
 }
 
 // FollowUp defines model for FollowUp.
@@ -1238,8 +2086,245 @@ type InvoiceList struct {
 	Next *Next `json:"next"`
 }
 
+// Item defines model for Item.
+type Item struct {
+	Code       string `json:"code"`
+	ComingDays int    `json:"coming_days"`
+
+	// CostMinor minor units
+	CostMinor  *int64 `json:"cost_minor,omitempty"`
+	Counted    bool   `json:"counted"`
+	Free       int    `json:"free"`
+	ID         ID     `json:"id"`
+	Kind       string `json:"kind"`
+	Low        bool   `json:"low"`
+	LowMark    int    `json:"low_mark"`
+	Meant      int    `json:"meant"`
+	Name       string `json:"name"`
+	OnHand     int    `json:"on_hand"`
+	PutAside   int    `json:"put_aside"`
+	SupplierID *ID    `json:"supplier_id,omitempty"`
+	Unit       string `json:"unit"`
+	Version    int    `json:"version"`
+}
+
+// ItemList defines model for ItemList.
+type ItemList struct {
+	Items []Item `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// ItemLow defines model for ItemLow.
+type ItemLow struct {
+	Low bool `json:"low"`
+}
+
+// ItemNew defines model for ItemNew.
+type ItemNew struct {
+	Code string `json:"code"`
+
+	// CostMinor minor units
+	CostMinor  *int64      `json:"cost_minor,omitempty"`
+	Counted    *bool       `json:"counted,omitempty"`
+	Kind       ItemNewKind `json:"kind"`
+	LeadDays   *int        `json:"lead_days,omitempty"`
+	LowMark    *int        `json:"low_mark,omitempty"`
+	Name       string      `json:"name"`
+	PutAway    *bool       `json:"put_away,omitempty"`
+	SupplierID *ID         `json:"supplier_id,omitempty"`
+	Unit       *string     `json:"unit,omitempty"`
+}
+
+// ItemNewKind defines model for ItemNew.Kind.
+type ItemNewKind string
+
+// Log defines model for Log.
+type Log struct {
+	// CostMinor minor units
+	CostMinor  *int64 `json:"cost_minor,omitempty"`
+	EndsSealed bool   `json:"ends_sealed"`
+
+	// FelledOn A business date in the workshop's zone.
+	FelledOn  *Day   `json:"felled_on,omitempty"`
+	FromWhere string `json:"from_where"`
+
+	// HaulageMinor minor units
+	HaulageMinor    *int64     `json:"haulage_minor,omitempty"`
+	HollowSuspected bool       `json:"hollow_suspected"`
+	ID              ID         `json:"id"`
+	LargeEndMm      float64    `json:"large_end_mm"`
+	LengthMm        float64    `json:"length_mm"`
+	MetalSuspected  bool       `json:"metal_suspected"`
+	Notes           string     `json:"notes"`
+	Number          string     `json:"number"`
+	SawnAt          *time.Time `json:"sawn_at,omitempty"`
+	SawnMin         *int       `json:"sawn_min,omitempty"`
+	SmallEndMm      float64    `json:"small_end_mm"`
+	Species         string     `json:"species"`
+	SpeciesID       ID         `json:"species_id"`
+	SupplierID      *ID        `json:"supplier_id,omitempty"`
+	SweepMm         float64    `json:"sweep_mm"`
+	Version         int        `json:"version"`
+}
+
+// LogList defines model for LogList.
+type LogList struct {
+	Items []Log `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// LogNew defines model for LogNew.
+type LogNew struct {
+	// CostMinor minor units
+	CostMinor  *int64 `json:"cost_minor,omitempty"`
+	EndsSealed *bool  `json:"ends_sealed,omitempty"`
+
+	// FelledOn A business date in the workshop's zone.
+	FelledOn  *Day    `json:"felled_on,omitempty"`
+	FromWhere *string `json:"from_where,omitempty"`
+
+	// HaulageMinor minor units
+	HaulageMinor    *int64   `json:"haulage_minor,omitempty"`
+	HollowSuspected *bool    `json:"hollow_suspected,omitempty"`
+	LargeEndMm      float64  `json:"large_end_mm"`
+	LengthMm        float64  `json:"length_mm"`
+	MetalSuspected  *bool    `json:"metal_suspected,omitempty"`
+	Notes           *string  `json:"notes,omitempty"`
+	SmallEndMm      float64  `json:"small_end_mm"`
+	SpeciesID       ID       `json:"species_id"`
+	SupplierID      *ID      `json:"supplier_id,omitempty"`
+	Sure            *bool    `json:"sure,omitempty"`
+	SweepMm         *float64 `json:"sweep_mm,omitempty"`
+}
+
+// LogSawn defines model for LogSawn.
+type LogSawn struct {
+	SawnAt  time.Time `json:"sawn_at"`
+	SawnMin *int      `json:"sawn_min,omitempty"`
+}
+
+// Lot defines model for Lot.
+type Lot struct {
+	BoardSizeID ID `json:"board_size_id"`
+
+	// FirstInOn A business date in the workshop's zone.
+	FirstInOn Day    `json:"first_in_on"`
+	Free      int    `json:"free"`
+	Grade     string `json:"grade"`
+	ID        ID     `json:"id"`
+	LengthMm  int    `json:"length_mm"`
+	Meant     int    `json:"meant"`
+
+	// MetreCostMinor minor units
+	MetreCostMinor  *int64  `json:"metre_cost_minor,omitempty"`
+	Offcut          bool    `json:"offcut"`
+	OnHand          int     `json:"on_hand"`
+	OwnCost         *bool   `json:"own_cost,omitempty"`
+	Place           string  `json:"place"`
+	PutAside        int     `json:"put_aside"`
+	Species         string  `json:"species"`
+	SpeciesID       ID      `json:"species_id"`
+	ThicknessMm     float64 `json:"thickness_mm"`
+	ThicknessTrueMm float64 `json:"thickness_true_mm"`
+	WidthMm         float64 `json:"width_mm"`
+}
+
+// LotList defines model for LotList.
+type LotList struct {
+	Items []Lot `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// LotNew defines model for LotNew.
+type LotNew struct {
+	Count      int          `json:"count"`
+	Grade      *LotNewGrade `json:"grade,omitempty"`
+	HappenedAt *time.Time   `json:"happened_at,omitempty"`
+	Kind       *LotNewKind  `json:"kind,omitempty"`
+	LengthMm   int          `json:"length_mm"`
+
+	// MetreCostMinor minor units
+	MetreCostMinor  *int64   `json:"metre_cost_minor,omitempty"`
+	Offcut          *bool    `json:"offcut,omitempty"`
+	Place           *string  `json:"place,omitempty"`
+	Reason          *string  `json:"reason,omitempty"`
+	SpeciesID       ID       `json:"species_id"`
+	ThicknessMm     float64  `json:"thickness_mm"`
+	ThicknessTrueMm *float64 `json:"thickness_true_mm,omitempty"`
+	WidthMm         float64  `json:"width_mm"`
+}
+
+// LotNewGrade defines model for LotNew.Grade.
+type LotNewGrade string
+
+// LotNewKind defines model for LotNew.Kind.
+type LotNewKind string
+
 // Minor An amount in minor units (cents).
 type Minor = int64
+
+// Model defines model for Model.
+type Model struct {
+	Code             string `json:"code"`
+	ID               ID     `json:"id"`
+	LatestRevision   int    `json:"latest_revision"`
+	LatestRevisionID *ID    `json:"latest_revision_id,omitempty"`
+	Name             string `json:"name"`
+	PutAway          bool   `json:"put_away"`
+	Version          int    `json:"version"`
+}
+
+// ModelList defines model for ModelList.
+type ModelList struct {
+	Items []Model `json:"items"`
+}
+
+// ModelNew defines model for ModelNew.
+type ModelNew struct {
+	Code    string `json:"code"`
+	Name    string `json:"name"`
+	PutAway *bool  `json:"put_away,omitempty"`
+}
+
+// Move defines model for Move.
+type Move struct {
+	BuildID     *ID       `json:"build_id,omitempty"`
+	HappenedAt  time.Time `json:"happened_at"`
+	ID          ID        `json:"id"`
+	Kind        string    `json:"kind"`
+	OrderUnitID *ID       `json:"order_unit_id,omitempty"`
+	PackID      *ID       `json:"pack_id,omitempty"`
+	Quantity    int       `json:"quantity"`
+	Reason      string    `json:"reason"`
+}
+
+// MoveList defines model for MoveList.
+type MoveList struct {
+	Items []Move `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// MoveNew defines model for MoveNew.
+type MoveNew struct {
+	HappenedAt *time.Time  `json:"happened_at,omitempty"`
+	ItemID     *ID         `json:"item_id,omitempty"`
+	Kind       MoveNewKind `json:"kind"`
+	LotID      *ID         `json:"lot_id,omitempty"`
+	Quantity   int         `json:"quantity"`
+	Reason     *string     `json:"reason,omitempty"`
+	ShelfLotID *ID         `json:"shelf_lot_id,omitempty"`
+}
+
+// MoveNewKind defines model for MoveNew.Kind.
+type MoveNewKind string
 
 // MovementList defines model for MovementList.
 type MovementList struct {
@@ -1254,6 +2339,64 @@ type MovementList struct {
 
 // Next Cursor of the next page; null on the last.
 type Next = string
+
+// OffcutIn defines model for OffcutIn.
+type OffcutIn struct {
+	Count    int `json:"count"`
+	LengthMm int `json:"length_mm"`
+	LotID    ID  `json:"lot_id"`
+}
+
+// OperationDone defines model for OperationDone.
+type OperationDone struct {
+	At   *time.Time `json:"at,omitempty"`
+	Done bool       `json:"done"`
+}
+
+// OperationNew defines model for OperationNew.
+type OperationNew struct {
+	ID           string    `json:"id"`
+	Needs        *[]string `json:"needs,omitempty"`
+	PieceMinutes *float64  `json:"piece_minutes,omitempty"`
+	SetupMinutes *float64  `json:"setup_minutes,omitempty"`
+	WaitMinutes  *float64  `json:"wait_minutes,omitempty"`
+}
+
+// Option defines model for Option.
+type Option struct {
+	Code       string         `json:"code"`
+	CureDays   int            `json:"cure_days"`
+	Fittings   []FittingCount `json:"fittings"`
+	ID         ID             `json:"id"`
+	Kind       string         `json:"kind"`
+	ModelID    *ID            `json:"model_id,omitempty"`
+	Name       string         `json:"name"`
+	Operations []OperationNew `json:"operations"`
+	PutAway    bool           `json:"put_away"`
+	Section    string         `json:"section"`
+	Version    int            `json:"version"`
+}
+
+// OptionList defines model for OptionList.
+type OptionList struct {
+	Items []Option `json:"items"`
+}
+
+// OptionNew defines model for OptionNew.
+type OptionNew struct {
+	Code       string          `json:"code"`
+	CureDays   *int            `json:"cure_days,omitempty"`
+	Fittings   *[]FittingCount `json:"fittings,omitempty"`
+	Kind       OptionNewKind   `json:"kind"`
+	ModelID    *ID             `json:"model_id,omitempty"`
+	Name       string          `json:"name"`
+	Operations *[]OperationNew `json:"operations,omitempty"`
+	PutAway    *bool           `json:"put_away,omitempty"`
+	Section    *string         `json:"section,omitempty"`
+}
+
+// OptionNewKind defines model for OptionNew.Kind.
+type OptionNewKind string
 
 // Order defines model for Order.
 type Order struct {
@@ -1392,6 +2535,132 @@ type OrderUnit struct {
 	WantsColony bool   `json:"wants_colony"`
 }
 
+// OutputChange defines model for OutputChange.
+type OutputChange struct {
+	OrderUnitID *ID   `json:"order_unit_id,omitempty"`
+	Spoiled     *bool `json:"spoiled,omitempty"`
+}
+
+// Pack defines model for Pack.
+type Pack struct {
+	Boards    int         `json:"boards"`
+	ClimateID *ID         `json:"climate_id,omitempty"`
+	Content   *[]PackLine `json:"content,omitempty"`
+
+	// CostMinor minor units
+	CostMinor   *int64         `json:"cost_minor,omitempty"`
+	FinishedAt  *time.Time     `json:"finished_at,omitempty"`
+	ID          ID             `json:"id"`
+	LatestMcPct *float64       `json:"latest_mc_pct,omitempty"`
+	LogID       *ID            `json:"log_id,omitempty"`
+	MeantBoards int            `json:"meant_boards"`
+	NeverDry    bool           `json:"never_dry"`
+	Notes       string         `json:"notes"`
+	Number      string         `json:"number"`
+	Place       string         `json:"place"`
+	Readings    *[]PackReading `json:"readings,omitempty"`
+
+	// ReadyOn A business date in the workshop's zone.
+	ReadyOn *Day `json:"ready_on,omitempty"`
+
+	// ReadyOnP80 A business date in the workshop's zone.
+	ReadyOnP80 *Day   `json:"ready_on_p80,omitempty"`
+	Species    string `json:"species"`
+	SpeciesID  ID     `json:"species_id"`
+
+	// StackedOn A business date in the workshop's zone.
+	StackedOn   Day      `json:"stacked_on"`
+	StartMcPct  *float64 `json:"start_mc_pct,omitempty"`
+	TargetMcPct float64  `json:"target_mc_pct"`
+	ThicknessMm float64  `json:"thickness_mm"`
+	Version     int      `json:"version"`
+	WidthMm     float64  `json:"width_mm"`
+}
+
+// PackContent defines model for PackContent.
+type PackContent struct {
+	Count    int               `json:"count"`
+	Grade    *PackContentGrade `json:"grade,omitempty"`
+	LengthMm int               `json:"length_mm"`
+}
+
+// PackContentGrade defines model for PackContent.Grade.
+type PackContentGrade string
+
+// PackDates defines model for PackDates.
+type PackDates struct {
+	NeverDry *bool `json:"never_dry,omitempty"`
+
+	// ReadyOn A business date in the workshop's zone.
+	ReadyOn *Day `json:"ready_on,omitempty"`
+
+	// ReadyOnP80 A business date in the workshop's zone.
+	ReadyOnP80 *Day `json:"ready_on_p80,omitempty"`
+}
+
+// PackLine defines model for PackLine.
+type PackLine struct {
+	Count    int    `json:"count"`
+	Grade    string `json:"grade"`
+	LengthMm int    `json:"length_mm"`
+}
+
+// PackList defines model for PackList.
+type PackList struct {
+	Items []Pack `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// PackNew defines model for PackNew.
+type PackNew struct {
+	ClimateID *ID           `json:"climate_id,omitempty"`
+	Content   []PackContent `json:"content"`
+
+	// CostMinor minor units
+	CostMinor *int64        `json:"cost_minor,omitempty"`
+	DressesTo *BoardSizeNew `json:"dresses_to,omitempty"`
+	LogID     *ID           `json:"log_id,omitempty"`
+	Notes     *string       `json:"notes,omitempty"`
+	Place     *string       `json:"place,omitempty"`
+	SpeciesID ID            `json:"species_id"`
+
+	// StackedOn A business date in the workshop's zone.
+	StackedOn   Day      `json:"stacked_on"`
+	StartMcPct  *float64 `json:"start_mc_pct,omitempty"`
+	TargetMcPct *float64 `json:"target_mc_pct,omitempty"`
+	ThicknessMm float64  `json:"thickness_mm"`
+	WidthMm     float64  `json:"width_mm"`
+}
+
+// PackReading defines model for PackReading.
+type PackReading struct {
+	Board    string  `json:"board"`
+	McPct    float64 `json:"mc_pct"`
+	MeterPct float64 `json:"meter_pct"`
+	NeverDry bool    `json:"never_dry"`
+
+	// ReadOn A business date in the workshop's zone.
+	ReadOn Day `json:"read_on"`
+
+	// ReadyOn A business date in the workshop's zone.
+	ReadyOn *Day `json:"ready_on,omitempty"`
+
+	// ReadyOnP80 A business date in the workshop's zone.
+	ReadyOnP80 *Day `json:"ready_on_p80,omitempty"`
+}
+
+// PackReadingNew defines model for PackReadingNew.
+type PackReadingNew struct {
+	Board    *string  `json:"board,omitempty"`
+	McPct    *float64 `json:"mc_pct,omitempty"`
+	MeterPct float64  `json:"meter_pct"`
+
+	// ReadOn A business date in the workshop's zone.
+	ReadOn Day `json:"read_on"`
+}
+
 // PartiesByNumber defines model for PartiesByNumber.
 type PartiesByNumber struct {
 	Items []Party `json:"items"`
@@ -1491,6 +2760,16 @@ type Person struct {
 	SignIn string   `json:"sign_in"`
 }
 
+// PlanDecision defines model for PlanDecision.
+type PlanDecision struct {
+	Accept bool `json:"accept"`
+}
+
+// PlanNew defines model for PlanNew.
+type PlanNew struct {
+	Why *string `json:"why,omitempty"`
+}
+
 // Price defines model for Price.
 type Price struct {
 	// FromOn A business date in the workshop's zone.
@@ -1546,6 +2825,77 @@ type PromiseChange struct {
 
 // PromiseChangePart defines model for PromiseChange.Part.
 type PromiseChangePart string
+
+// Purchase defines model for Purchase.
+type Purchase struct {
+	// ExpectedOn A business date in the workshop's zone.
+	ExpectedOn *Day            `json:"expected_on,omitempty"`
+	ID         ID              `json:"id"`
+	Lines      *[]PurchaseLine `json:"lines,omitempty"`
+	Notes      string          `json:"notes"`
+
+	// OrderedOn A business date in the workshop's zone.
+	OrderedOn   Day        `json:"ordered_on"`
+	ReceivedAt  *time.Time `json:"received_at,omitempty"`
+	Supplier    string     `json:"supplier"`
+	SupplierID  *ID        `json:"supplier_id,omitempty"`
+	TheirNumber string     `json:"their_number"`
+	Version     int        `json:"version"`
+}
+
+// PurchaseLine defines model for PurchaseLine.
+type PurchaseLine struct {
+	// CostExTaxMinor minor units
+	CostExTaxMinor int64  `json:"cost_ex_tax_minor"`
+	Description    string `json:"description"`
+	ItemID         *ID    `json:"item_id,omitempty"`
+	LotID          *ID    `json:"lot_id,omitempty"`
+	Quantity       int    `json:"quantity"`
+	TaxCode        string `json:"tax_code"`
+
+	// TaxMinor minor units
+	TaxMinor int64 `json:"tax_minor"`
+}
+
+// PurchaseLineNew defines model for PurchaseLineNew.
+type PurchaseLineNew struct {
+	// CostExTaxMinor minor units
+	CostExTaxMinor int64   `json:"cost_ex_tax_minor"`
+	Description    *string `json:"description,omitempty"`
+	ItemID         *ID     `json:"item_id,omitempty"`
+	LotID          *ID     `json:"lot_id,omitempty"`
+	Quantity       int     `json:"quantity"`
+	TaxCode        *string `json:"tax_code,omitempty"`
+
+	// TaxMinor minor units
+	TaxMinor *int64 `json:"tax_minor,omitempty"`
+}
+
+// PurchaseList defines model for PurchaseList.
+type PurchaseList struct {
+	Items []Purchase `json:"items"`
+
+	// Next Cursor of the next page; null on the last.
+	Next *Next `json:"next"`
+}
+
+// PurchaseNew defines model for PurchaseNew.
+type PurchaseNew struct {
+	// ExpectedOn A business date in the workshop's zone.
+	ExpectedOn *Day              `json:"expected_on,omitempty"`
+	Lines      []PurchaseLineNew `json:"lines"`
+	Notes      *string           `json:"notes,omitempty"`
+
+	// OrderedOn A business date in the workshop's zone.
+	OrderedOn   Day     `json:"ordered_on"`
+	SupplierID  *ID     `json:"supplier_id,omitempty"`
+	TheirNumber *string `json:"their_number,omitempty"`
+}
+
+// PurchaseReceive defines model for PurchaseReceive.
+type PurchaseReceive struct {
+	ReceivedAt *time.Time `json:"received_at,omitempty"`
+}
 
 // PutAside defines model for PutAside.
 type PutAside struct {
@@ -1632,6 +2982,49 @@ type QuoteList struct {
 
 	// Next Cursor of the next page; null on the last.
 	Next *Next `json:"next"`
+}
+
+// Rack defines model for Rack.
+type Rack struct {
+	Items []RackLine `json:"items"`
+}
+
+// RackLine defines model for RackLine.
+type RackLine struct {
+	BoardSizeID ID      `json:"board_size_id"`
+	Boards      int     `json:"boards"`
+	FreeM       float64 `json:"free_m"`
+	Species     string  `json:"species"`
+	SpeciesID   ID      `json:"species_id"`
+	ThicknessMm float64 `json:"thickness_mm"`
+	TotalM      float64 `json:"total_m"`
+	WidthMm     float64 `json:"width_mm"`
+}
+
+// Revision defines model for Revision.
+type Revision struct {
+	Body          map[string]interface{} `json:"body"`
+	FitID         *ID                    `json:"fit_id,omitempty"`
+	ID            ID                     `json:"id"`
+	MadeAt        time.Time              `json:"made_at"`
+	Model         string                 `json:"model"`
+	ModelID       ID                     `json:"model_id"`
+	Reason        string                 `json:"reason"`
+	Revision      int                    `json:"revision"`
+	SerialSection string                 `json:"serial_section"`
+}
+
+// RevisionList defines model for RevisionList.
+type RevisionList struct {
+	Items []Revision `json:"items"`
+}
+
+// RevisionNew defines model for RevisionNew.
+type RevisionNew struct {
+	Body          map[string]interface{} `json:"body"`
+	FitID         *ID                    `json:"fit_id,omitempty"`
+	Reason        *string                `json:"reason,omitempty"`
+	SerialSection *string                `json:"serial_section,omitempty"`
 }
 
 // Role defines model for Role.
@@ -1736,6 +3129,39 @@ type SaleLine struct {
 	WithColony     bool  `json:"with_colony"`
 }
 
+// Shelf defines model for Shelf.
+type Shelf struct {
+	Items []ShelfLot `json:"items"`
+}
+
+// ShelfLot defines model for ShelfLot.
+type ShelfLot struct {
+	Free            int    `json:"free"`
+	ID              ID     `json:"id"`
+	Makes           string `json:"makes"`
+	Meant           int    `json:"meant"`
+	Model           string `json:"model"`
+	ModelRevisionID ID     `json:"model_revision_id"`
+	OnHand          int    `json:"on_hand"`
+	Piece           string `json:"piece"`
+	PutAside        int    `json:"put_aside"`
+	Revision        int    `json:"revision"`
+	Species         string `json:"species"`
+}
+
+// ShelfNew defines model for ShelfNew.
+type ShelfNew struct {
+	Count           int           `json:"count"`
+	HappenedAt      *time.Time    `json:"happened_at,omitempty"`
+	Makes           ShelfNewMakes `json:"makes"`
+	ModelRevisionID ID            `json:"model_revision_id"`
+	Piece           string        `json:"piece"`
+	TimberSpeciesID *ID           `json:"timber_species_id,omitempty"`
+}
+
+// ShelfNewMakes defines model for ShelfNew.Makes.
+type ShelfNewMakes string
+
 // SignIn defines model for SignIn.
 type SignIn struct {
 	// KnownPhone stay signed in for 60 days
@@ -1796,6 +3222,17 @@ type SiteNew struct {
 	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
 }
 
+// Spell defines model for Spell.
+type Spell struct {
+	Build       string     `json:"build"`
+	BuildID     ID         `json:"build_id"`
+	ID          ID         `json:"id"`
+	Operation   string     `json:"operation"`
+	OperationID ID         `json:"operation_id"`
+	StartedAt   time.Time  `json:"started_at"`
+	StoppedAt   *time.Time `json:"stopped_at,omitempty"`
+}
+
 // StopMark defines model for StopMark.
 type StopMark struct {
 	HappenedAt *time.Time   `json:"happened_at,omitempty"`
@@ -1804,6 +3241,31 @@ type StopMark struct {
 
 // StopMarkMark defines model for StopMark.Mark.
 type StopMarkMark string
+
+// Supplier defines model for Supplier.
+type Supplier struct {
+	ID       ID     `json:"id"`
+	LeadDays int    `json:"lead_days"`
+	Name     string `json:"name"`
+	Notes    string `json:"notes"`
+	Phone    string `json:"phone"`
+	PutAway  bool   `json:"put_away"`
+	Version  int    `json:"version"`
+}
+
+// SupplierList defines model for SupplierList.
+type SupplierList struct {
+	Items []Supplier `json:"items"`
+}
+
+// SupplierNew defines model for SupplierNew.
+type SupplierNew struct {
+	LeadDays *int    `json:"lead_days,omitempty"`
+	Name     string  `json:"name"`
+	Notes    *string `json:"notes,omitempty"`
+	Phone    *string `json:"phone,omitempty"`
+	PutAway  *bool   `json:"put_away,omitempty"`
+}
 
 // TaxRegistration defines model for TaxRegistration.
 type TaxRegistration struct {
@@ -1816,6 +3278,55 @@ type TaxRegistration struct {
 // TaxRegistrationList defines model for TaxRegistrationList.
 type TaxRegistrationList struct {
 	Items []TaxRegistration `json:"items"`
+}
+
+// TimberSpecies defines model for TimberSpecies.
+type TimberSpecies struct {
+	BorersLikeSapwood bool     `json:"borers_like_sapwood"`
+	Botanical         string   `json:"botanical"`
+	Code              string   `json:"code"`
+	DensityKgM3       *float64 `json:"density_kg_m3,omitempty"`
+	ID                ID       `json:"id"`
+
+	// MetreCostMinor minor units
+	MetreCostMinor   *int64   `json:"metre_cost_minor,omitempty"`
+	Name             string   `json:"name"`
+	PutAway          bool     `json:"put_away"`
+	RadialPct        *float64 `json:"radial_pct,omitempty"`
+	ShrinkageToMcPct float64  `json:"shrinkage_to_mc_pct"`
+	Source           string   `json:"source"`
+	SpecificGravity  *float64 `json:"specific_gravity,omitempty"`
+	TangentialPct    *float64 `json:"tangential_pct,omitempty"`
+	Version          int      `json:"version"`
+}
+
+// TimberSpeciesList defines model for TimberSpeciesList.
+type TimberSpeciesList struct {
+	Items []TimberSpecies `json:"items"`
+}
+
+// TimberSpeciesNew defines model for TimberSpeciesNew.
+type TimberSpeciesNew struct {
+	BorersLikeSapwood *bool    `json:"borers_like_sapwood,omitempty"`
+	Botanical         *string  `json:"botanical,omitempty"`
+	Code              string   `json:"code"`
+	DensityKgM3       *float64 `json:"density_kg_m3,omitempty"`
+
+	// MetreCostMinor minor units
+	MetreCostMinor   *int64   `json:"metre_cost_minor,omitempty"`
+	Name             string   `json:"name"`
+	PutAway          *bool    `json:"put_away,omitempty"`
+	RadialPct        *float64 `json:"radial_pct,omitempty"`
+	ShrinkageToMcPct *float64 `json:"shrinkage_to_mc_pct,omitempty"`
+	Source           *string  `json:"source,omitempty"`
+	SpecificGravity  *float64 `json:"specific_gravity,omitempty"`
+	TangentialPct    *float64 `json:"tangential_pct,omitempty"`
+}
+
+// TimeNew defines model for TimeNew.
+type TimeNew struct {
+	StartedAt time.Time `json:"started_at"`
+	StoppedAt time.Time `json:"stopped_at"`
 }
 
 // Token defines model for Token.
@@ -1863,6 +3374,21 @@ type Version struct {
 	// Schema newest migration the program knows
 	Schema  int64  `json:"schema"`
 	Version string `json:"version"`
+}
+
+// Week defines model for Week.
+type Week struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn *Day        `json:"from_on,omitempty"`
+	Hours  []WeekHours `json:"hours"`
+}
+
+// WeekHours defines model for WeekHours.
+type WeekHours struct {
+	EndMinute   int  `json:"end_minute"`
+	Hands       *int `json:"hands,omitempty"`
+	StartMinute int  `json:"start_minute"`
+	Weekday     int  `json:"weekday"`
 }
 
 // Wish defines model for Wish.
@@ -1972,6 +3498,12 @@ type ChangeAccountParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// AddAwayParams defines parameters for AddAway.
+type AddAwayParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // AddBeeSpeciesParams defines parameters for AddBeeSpecies.
 type AddBeeSpeciesParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -1982,6 +3514,152 @@ type AddBeeSpeciesParams struct {
 type ChangeBeeSpeciesParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// LayPlanParams defines parameters for LayPlan.
+type LayPlanParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// DecidePlanParams defines parameters for DecidePlan.
+type DecidePlanParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddBoardSizeParams defines parameters for AddBoardSize.
+type AddBoardSizeParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListOptionsParams defines parameters for ListOptions.
+type ListOptionsParams struct {
+	ModelID *ID `form:"model_id,omitempty" json:"model_id,omitempty"`
+}
+
+// AddOptionParams defines parameters for AddOption.
+type AddOptionParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeOptionParams defines parameters for ChangeOption.
+type ChangeOptionParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListBoxesParams defines parameters for ListBoxes.
+type ListBoxesParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format  *ListBoxesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	ModelID *ID                    `form:"model_id,omitempty" json:"model_id,omitempty"`
+	Shelf   *bool                  `form:"shelf,omitempty" json:"shelf,omitempty"`
+}
+
+// ListBoxesParamsFormat defines parameters for ListBoxes.
+type ListBoxesParamsFormat string
+
+// RegisterBoxParams defines parameters for RegisterBox.
+type RegisterBoxParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeBoxParams defines parameters for ChangeBox.
+type ChangeBoxParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// MoveBoxParams defines parameters for MoveBox.
+type MoveBoxParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// SetBoxSectionParams defines parameters for SetBoxSection.
+type SetBoxSectionParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListBuildsParams defines parameters for ListBuilds.
+type ListBuildsParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListBuildsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Done   *bool                   `form:"done,omitempty" json:"done,omitempty"`
+}
+
+// ListBuildsParamsFormat defines parameters for ListBuilds.
+type ListBuildsParamsFormat string
+
+// MakeBuildParams defines parameters for MakeBuild.
+type MakeBuildParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeBuildParams defines parameters for ChangeBuild.
+type ChangeBuildParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// CancelBuildParams defines parameters for CancelBuild.
+type CancelBuildParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// LayCuttingParams defines parameters for LayCutting.
+type LayCuttingParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AcceptCuttingParams defines parameters for AcceptCutting.
+type AcceptCuttingParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// FinishBuildParams defines parameters for FinishBuild.
+type FinishBuildParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ClaimFittingsParams defines parameters for ClaimFittings.
+type ClaimFittingsParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // AddBuyerClassParams defines parameters for AddBuyerClass.
@@ -1998,6 +3676,24 @@ type ChangeBuyerClassParams struct {
 
 // CalculateJSONBody defines parameters for Calculate.
 type CalculateJSONBody map[string]interface{}
+
+// AddClimateParams defines parameters for AddClimate.
+type AddClimateParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeClimateParams defines parameters for ChangeClimate.
+type ChangeClimateParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// StopClockParams defines parameters for StopClock.
+type StopClockParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // ListColoniesParams defines parameters for ListColonies.
 type ListColoniesParams struct {
@@ -2045,6 +3741,12 @@ type MarkColonyParams struct {
 
 // SplitColonyParams defines parameters for SplitColony.
 type SplitColonyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PostCountParams defines parameters for PostCount.
+type PostCountParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -2108,6 +3810,18 @@ type FindParams struct {
 	Q string `form:"q" json:"q"`
 }
 
+// AddFitParams defines parameters for AddFit.
+type AddFitParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeFitParams defines parameters for ChangeFit.
+type ChangeFitParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // AnswerFollowUpParams defines parameters for AnswerFollowUp.
 type AnswerFollowUpParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -2166,6 +3880,151 @@ type ListInvoicesParams struct {
 // ListInvoicesParamsFormat defines parameters for ListInvoices.
 type ListInvoicesParamsFormat string
 
+// ListItemsParams defines parameters for ListItems.
+type ListItemsParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListItemsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Kind   *ListItemsParamsKind   `form:"kind,omitempty" json:"kind,omitempty"`
+}
+
+// ListItemsParamsFormat defines parameters for ListItems.
+type ListItemsParamsFormat string
+
+// ListItemsParamsKind defines parameters for ListItems.
+type ListItemsParamsKind string
+
+// AddItemParams defines parameters for AddItem.
+type AddItemParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeItemParams defines parameters for ChangeItem.
+type ChangeItemParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// MarkItemLowParams defines parameters for MarkItemLow.
+type MarkItemLowParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListItemMovesParams defines parameters for ListItemMoves.
+type ListItemMovesParams struct {
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+}
+
+// ListLogsParams defines parameters for ListLogs.
+type ListLogsParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListLogsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Open   *bool                 `form:"open,omitempty" json:"open,omitempty"`
+}
+
+// ListLogsParamsFormat defines parameters for ListLogs.
+type ListLogsParamsFormat string
+
+// AddLogParams defines parameters for AddLog.
+type AddLogParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeLogParams defines parameters for ChangeLog.
+type ChangeLogParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// NoteLogSawnParams defines parameters for NoteLogSawn.
+type NoteLogSawnParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListLotsParams defines parameters for ListLots.
+type ListLotsParams struct {
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format      *ListLotsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	BoardSizeID *ID                   `form:"board_size_id,omitempty" json:"board_size_id,omitempty"`
+	Empty       *bool                 `form:"empty,omitempty" json:"empty,omitempty"`
+	SpeciesID   *ID                   `form:"species_id,omitempty" json:"species_id,omitempty"`
+}
+
+// ListLotsParamsFormat defines parameters for ListLots.
+type ListLotsParamsFormat string
+
+// AddLotParams defines parameters for AddLot.
+type AddLotParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListLotMovesParams defines parameters for ListLotMoves.
+type ListLotMovesParams struct {
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+}
+
+// ListModelsParams defines parameters for ListModels.
+type ListModelsParams struct {
+	All *bool `form:"all,omitempty" json:"all,omitempty"`
+}
+
+// AddModelParams defines parameters for AddModel.
+type AddModelParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeModelParams defines parameters for ChangeModel.
+type ChangeModelParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// AddRevisionParams defines parameters for AddRevision.
+type AddRevisionParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListMovementsParams defines parameters for ListMovements.
 type ListMovementsParams struct {
 	From openapi_types.Date `form:"from" json:"from"`
@@ -2177,6 +4036,24 @@ type ListMovementsParams struct {
 
 // ListMovementsParamsFormat defines parameters for ListMovements.
 type ListMovementsParamsFormat string
+
+// MarkOperationParams defines parameters for MarkOperation.
+type MarkOperationParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// StartClockParams defines parameters for StartClock.
+type StartClockParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddTimeParams defines parameters for AddTime.
+type AddTimeParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // ChangePromiseParams defines parameters for ChangePromise.
 type ChangePromiseParams struct {
@@ -2207,6 +4084,49 @@ type ListOrdersParams struct {
 
 // ListOrdersParamsFormat defines parameters for ListOrders.
 type ListOrdersParamsFormat string
+
+// ListPacksParams defines parameters for ListPacks.
+type ListPacksParams struct {
+	// Find Words, a number, or the beginning of one.
+	Find *Find `form:"find,omitempty" json:"find,omitempty"`
+
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format   *ListPacksParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Finished *bool                  `form:"finished,omitempty" json:"finished,omitempty"`
+}
+
+// ListPacksParamsFormat defines parameters for ListPacks.
+type ListPacksParamsFormat string
+
+// StackPackParams defines parameters for StackPack.
+type StackPackParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// SetPackDatesParams defines parameters for SetPackDates.
+type SetPackDatesParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// DressPackParams defines parameters for DressPack.
+type DressPackParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReadPackParams defines parameters for ReadPack.
+type ReadPackParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // ListPartiesParams defines parameters for ListParties.
 type ListPartiesParams struct {
@@ -2294,6 +4214,31 @@ type AddPriceParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListPurchasesParams defines parameters for ListPurchases.
+type ListPurchasesParams struct {
+	// Limit At most so many.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+	Open  *bool  `form:"open,omitempty" json:"open,omitempty"`
+}
+
+// OrderPurchaseParams defines parameters for OrderPurchase.
+type OrderPurchaseParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReceivePurchaseParams defines parameters for ReceivePurchase.
+type ReceivePurchaseParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ListQuotesParams defines parameters for ListQuotes.
 type ListQuotesParams struct {
 	// Find Words, a number, or the beginning of one.
@@ -2362,8 +4307,37 @@ type PutRunOffParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetShelfParams defines parameters for GetShelf.
+type GetShelfParams struct {
+	ModelID *ID `form:"model_id,omitempty" json:"model_id,omitempty"`
+}
+
+// AddToShelfParams defines parameters for AddToShelf.
+type AddToShelfParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ChangeSiteParams defines parameters for ChangeSite.
 type ChangeSiteParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// BookMoveParams defines parameters for BookMove.
+type BookMoveParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddSupplierParams defines parameters for AddSupplier.
+type AddSupplierParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeSupplierParams defines parameters for ChangeSupplier.
+type ChangeSupplierParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
@@ -2372,6 +4346,18 @@ type ChangeSiteParams struct {
 type AddTaxRegistrationParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddTimberSpeciesParams defines parameters for AddTimberSpecies.
+type AddTimberSpeciesParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeTimberSpeciesParams defines parameters for ChangeTimberSpecies.
+type ChangeTimberSpeciesParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
 // FreeAsideParams defines parameters for FreeAside.
@@ -2386,6 +4372,11 @@ type PutAsideParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetWeekParams defines parameters for GetWeek.
+type GetWeekParams struct {
+	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
 // PutWorkshopParams defines parameters for PutWorkshop.
 type PutWorkshopParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
@@ -2398,11 +4389,56 @@ type AddAccountJSONRequestBody = AccountNew
 // ChangeAccountJSONRequestBody defines body for ChangeAccount for application/json ContentType.
 type ChangeAccountJSONRequestBody = AccountChange
 
+// AddAwayJSONRequestBody defines body for AddAway for application/json ContentType.
+type AddAwayJSONRequestBody = AwayNew
+
 // AddBeeSpeciesJSONRequestBody defines body for AddBeeSpecies for application/json ContentType.
 type AddBeeSpeciesJSONRequestBody = BeeSpeciesNew
 
 // ChangeBeeSpeciesJSONRequestBody defines body for ChangeBeeSpecies for application/json ContentType.
 type ChangeBeeSpeciesJSONRequestBody = BeeSpeciesNew
+
+// LayPlanJSONRequestBody defines body for LayPlan for application/json ContentType.
+type LayPlanJSONRequestBody = PlanNew
+
+// DecidePlanJSONRequestBody defines body for DecidePlan for application/json ContentType.
+type DecidePlanJSONRequestBody = PlanDecision
+
+// AddBoardSizeJSONRequestBody defines body for AddBoardSize for application/json ContentType.
+type AddBoardSizeJSONRequestBody = BoardSizeNew
+
+// AddOptionJSONRequestBody defines body for AddOption for application/json ContentType.
+type AddOptionJSONRequestBody = OptionNew
+
+// ChangeOptionJSONRequestBody defines body for ChangeOption for application/json ContentType.
+type ChangeOptionJSONRequestBody = OptionNew
+
+// RegisterBoxJSONRequestBody defines body for RegisterBox for application/json ContentType.
+type RegisterBoxJSONRequestBody = BoxNew
+
+// ChangeBoxJSONRequestBody defines body for ChangeBox for application/json ContentType.
+type ChangeBoxJSONRequestBody = BoxChange
+
+// MoveBoxJSONRequestBody defines body for MoveBox for application/json ContentType.
+type MoveBoxJSONRequestBody = BoxPlaceNew
+
+// SetBoxSectionJSONRequestBody defines body for SetBoxSection for application/json ContentType.
+type SetBoxSectionJSONRequestBody = BoxSectionNew
+
+// MakeBuildJSONRequestBody defines body for MakeBuild for application/json ContentType.
+type MakeBuildJSONRequestBody = BuildNew
+
+// ChangeBuildJSONRequestBody defines body for ChangeBuild for application/json ContentType.
+type ChangeBuildJSONRequestBody = BuildChange
+
+// CancelBuildJSONRequestBody defines body for CancelBuild for application/json ContentType.
+type CancelBuildJSONRequestBody = BuildCancel
+
+// FinishBuildJSONRequestBody defines body for FinishBuild for application/json ContentType.
+type FinishBuildJSONRequestBody = BuildFinish
+
+// SetOutputJSONRequestBody defines body for SetOutput for application/json ContentType.
+type SetOutputJSONRequestBody = OutputChange
 
 // AddBuyerClassJSONRequestBody defines body for AddBuyerClass for application/json ContentType.
 type AddBuyerClassJSONRequestBody = BuyerClassNew
@@ -2412,6 +4448,15 @@ type ChangeBuyerClassJSONRequestBody = BuyerClassNew
 
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.
 type CalculateJSONRequestBody CalculateJSONBody
+
+// AddClimateJSONRequestBody defines body for AddClimate for application/json ContentType.
+type AddClimateJSONRequestBody = ClimateNew
+
+// ChangeClimateJSONRequestBody defines body for ChangeClimate for application/json ContentType.
+type ChangeClimateJSONRequestBody = ClimateNew
+
+// StopClockJSONRequestBody defines body for StopClock for application/json ContentType.
+type StopClockJSONRequestBody = ClockTime
 
 // AddColonyJSONRequestBody defines body for AddColony for application/json ContentType.
 type AddColonyJSONRequestBody = ColonyNew
@@ -2428,6 +4473,9 @@ type MarkColonyJSONRequestBody = ColonyMark
 // SplitColonyJSONRequestBody defines body for SplitColony for application/json ContentType.
 type SplitColonyJSONRequestBody = ColonySplit
 
+// PostCountJSONRequestBody defines body for PostCount for application/json ContentType.
+type PostCountJSONRequestBody = CountNew
+
 // MarkDayJSONRequestBody defines body for MarkDay for application/json ContentType.
 type MarkDayJSONRequestBody = DayMark
 
@@ -2439,6 +4487,12 @@ type ChangeEnquiryJSONRequestBody = EnquiryNew
 
 // CloseEnquiryJSONRequestBody defines body for CloseEnquiry for application/json ContentType.
 type CloseEnquiryJSONRequestBody = EnquiryClose
+
+// AddFitJSONRequestBody defines body for AddFit for application/json ContentType.
+type AddFitJSONRequestBody = FitNew
+
+// ChangeFitJSONRequestBody defines body for ChangeFit for application/json ContentType.
+type ChangeFitJSONRequestBody = FitNew
 
 // AnswerFollowUpJSONRequestBody defines body for AnswerFollowUp for application/json ContentType.
 type AnswerFollowUpJSONRequestBody = FollowUpAnswer
@@ -2452,8 +4506,59 @@ type AddHostTreeJSONRequestBody = HostTreeNew
 // VisitHostTreeJSONRequestBody defines body for VisitHostTree for application/json ContentType.
 type VisitHostTreeJSONRequestBody = HostTreeVisit
 
+// AddItemJSONRequestBody defines body for AddItem for application/json ContentType.
+type AddItemJSONRequestBody = ItemNew
+
+// ChangeItemJSONRequestBody defines body for ChangeItem for application/json ContentType.
+type ChangeItemJSONRequestBody = ItemNew
+
+// MarkItemLowJSONRequestBody defines body for MarkItemLow for application/json ContentType.
+type MarkItemLowJSONRequestBody = ItemLow
+
+// AddLogJSONRequestBody defines body for AddLog for application/json ContentType.
+type AddLogJSONRequestBody = LogNew
+
+// ChangeLogJSONRequestBody defines body for ChangeLog for application/json ContentType.
+type ChangeLogJSONRequestBody = LogNew
+
+// NoteLogSawnJSONRequestBody defines body for NoteLogSawn for application/json ContentType.
+type NoteLogSawnJSONRequestBody = LogSawn
+
+// AddLotJSONRequestBody defines body for AddLot for application/json ContentType.
+type AddLotJSONRequestBody = LotNew
+
+// AddModelJSONRequestBody defines body for AddModel for application/json ContentType.
+type AddModelJSONRequestBody = ModelNew
+
+// ChangeModelJSONRequestBody defines body for ChangeModel for application/json ContentType.
+type ChangeModelJSONRequestBody = ModelNew
+
+// AddRevisionJSONRequestBody defines body for AddRevision for application/json ContentType.
+type AddRevisionJSONRequestBody = RevisionNew
+
+// MarkOperationJSONRequestBody defines body for MarkOperation for application/json ContentType.
+type MarkOperationJSONRequestBody = OperationDone
+
+// StartClockJSONRequestBody defines body for StartClock for application/json ContentType.
+type StartClockJSONRequestBody = ClockTime
+
+// AddTimeJSONRequestBody defines body for AddTime for application/json ContentType.
+type AddTimeJSONRequestBody = TimeNew
+
 // ChangePromiseJSONRequestBody defines body for ChangePromise for application/json ContentType.
 type ChangePromiseJSONRequestBody = PromiseChange
+
+// StackPackJSONRequestBody defines body for StackPack for application/json ContentType.
+type StackPackJSONRequestBody = PackNew
+
+// SetPackDatesJSONRequestBody defines body for SetPackDates for application/json ContentType.
+type SetPackDatesJSONRequestBody = PackDates
+
+// DressPackJSONRequestBody defines body for DressPack for application/json ContentType.
+type DressPackJSONRequestBody = Dressing
+
+// ReadPackJSONRequestBody defines body for ReadPack for application/json ContentType.
+type ReadPackJSONRequestBody = PackReadingNew
 
 // AddPartyJSONRequestBody defines body for AddParty for application/json ContentType.
 type AddPartyJSONRequestBody = PartyNew
@@ -2473,6 +4578,12 @@ type ChangePasswordJSONRequestBody = PasswordChange
 // AddPriceJSONRequestBody defines body for AddPrice for application/json ContentType.
 type AddPriceJSONRequestBody = PriceNew
 
+// OrderPurchaseJSONRequestBody defines body for OrderPurchase for application/json ContentType.
+type OrderPurchaseJSONRequestBody = PurchaseNew
+
+// ReceivePurchaseJSONRequestBody defines body for ReceivePurchase for application/json ContentType.
+type ReceivePurchaseJSONRequestBody = PurchaseReceive
+
 // DeclineQuoteJSONRequestBody defines body for DeclineQuote for application/json ContentType.
 type DeclineQuoteJSONRequestBody = QuoteEnd
 
@@ -2491,11 +4602,29 @@ type PutRunOffJSONRequestBody = RunPutOff
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn
 
+// AddToShelfJSONRequestBody defines body for AddToShelf for application/json ContentType.
+type AddToShelfJSONRequestBody = ShelfNew
+
 // ChangeSiteJSONRequestBody defines body for ChangeSite for application/json ContentType.
 type ChangeSiteJSONRequestBody = SiteNew
 
+// BookMoveJSONRequestBody defines body for BookMove for application/json ContentType.
+type BookMoveJSONRequestBody = MoveNew
+
+// AddSupplierJSONRequestBody defines body for AddSupplier for application/json ContentType.
+type AddSupplierJSONRequestBody = SupplierNew
+
+// ChangeSupplierJSONRequestBody defines body for ChangeSupplier for application/json ContentType.
+type ChangeSupplierJSONRequestBody = SupplierNew
+
 // AddTaxRegistrationJSONRequestBody defines body for AddTaxRegistration for application/json ContentType.
 type AddTaxRegistrationJSONRequestBody = TaxRegistration
+
+// AddTimberSpeciesJSONRequestBody defines body for AddTimberSpecies for application/json ContentType.
+type AddTimberSpeciesJSONRequestBody = TimberSpeciesNew
+
+// ChangeTimberSpeciesJSONRequestBody defines body for ChangeTimberSpecies for application/json ContentType.
+type ChangeTimberSpeciesJSONRequestBody = TimberSpeciesNew
 
 // MakeTokenJSONRequestBody defines body for MakeToken for application/json ContentType.
 type MakeTokenJSONRequestBody = TokenNew
@@ -2505,6 +4634,9 @@ type FreeAsideJSONRequestBody = FreeAside
 
 // PutAsideJSONRequestBody defines body for PutAside for application/json ContentType.
 type PutAsideJSONRequestBody = PutAside
+
+// SetWeekJSONRequestBody defines body for SetWeek for application/json ContentType.
+type SetWeekJSONRequestBody = Week
 
 // PutWorkshopJSONRequestBody defines body for PutWorkshop for application/json ContentType.
 type PutWorkshopJSONRequestBody = WorkshopFigures

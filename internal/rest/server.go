@@ -89,6 +89,8 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerHouseRoutes,
 		s.registerDayRoutes,
 		s.registerSalesRoutes,
+		s.registerTimberRoutes,
+		s.registerBenchRoutes,
 		s.registerApiaryRoutes,
 		s.registerHandoverRoutes,
 	}

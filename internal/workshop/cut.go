@@ -107,8 +107,8 @@ func (p CuttingPlan) lotsUsed() (map[int64]int, error) {
 	return used, nil
 }
 
-// missing gives the parts that found no board.
-func (p CuttingPlan) missing() []cutting.PartCount {
+// Missing gives the parts that found no board.
+func (p CuttingPlan) Missing() []cutting.PartCount {
 	return append(slices.Clone(p.Answered.Unplaced), p.Answered.TooLong...)
 }
 
@@ -118,7 +118,7 @@ func planShortages(b Build) []timber.Shortage {
 	var out []timber.Shortage
 	for _, p := range b.Plans {
 		s := timber.Shortage{SpeciesName: b.SpeciesName, WidthMM: p.WidthMM, ThicknessMM: p.ThicknessMM}
-		for _, m := range p.missing() {
+		for _, m := range p.Missing() {
 			i := slices.IndexFunc(p.Answered.Asked, func(q cutting.Part) bool { return q.ID == m.Part })
 			if i < 0 {
 				continue

@@ -1,0 +1,312 @@
+package rest
+
+import (
+	"net/http"
+	"strconv"
+	"time"
+
+	"github.com/labstack/echo/v4"
+	"github.com/shopspring/decimal"
+
+	"kerfbook/api"
+	"kerfbook/internal/access"
+	"kerfbook/internal/timber"
+)
+
+func (s *Server) registerTimberRoutes(g *echo.Group) {
+	g.GET("/timber-species", s.handleTimberSpeciesList)
+	g.POST("/timber-species", s.handleTimberSpeciesAdd)
+	g.GET("/timber-species/:id", s.handleTimberSpecies)
+	g.PUT("/timber-species/:id", s.handleTimberSpeciesChange)
+	g.GET("/board-sizes", s.handleSizeList)
+	g.POST("/board-sizes", s.handleSizeAdd)
+	g.GET("/suppliers", s.handleSupplierList)
+	g.POST("/suppliers", s.handleSupplierAdd)
+	g.PUT("/suppliers/:id", s.handleSupplierChange)
+	g.GET("/logs", s.handleLogList)
+	g.POST("/logs", s.handleLogAdd)
+	g.GET("/logs/:id", s.handleLog)
+	g.PUT("/logs/:id", s.handleLogChange)
+	g.POST("/logs/:id/sawn", s.handleLogSawn)
+	s.registerPackRoutes(g)
+	s.registerStockRoutes(g)
+	s.registerItemRoutes(g)
+}
+
+// prices reports whether the one who asks may see costs.
+func prices(c echo.Context) bool { return person(c).May(access.Prices) }
+
+// costIn gives a cost of a request; who may not see costs leaves it as it was.
+func costIn(c echo.Context, in *int64, was int64) int64 {
+	if in == nil || !prices(c) {
+		return was
+	}
+	return *in
+}
+
+// costOut gives a cost to who may see it.
+func costOut(c echo.Context, minor int64) *int64 {
+	if !prices(c) {
+		return nil
+	}
+	return &minor
+}
+
+func dec(v float64) decimal.Decimal { return decimal.NewFromFloat(v) }
+
+func decIn(v *float64) *decimal.Decimal {
+	if v == nil {
+		return nil
+	}
+	d := dec(*v)
+	return &d
+}
+
+func numOut(d *decimal.Decimal) *float64 {
+	if d == nil {
+		return nil
+	}
+	v := d.InexactFloat64()
+	return &v
+}
+
+// putAwayAt keeps when a record was put away, or notes that it is now.
+func putAwayAt(away bool, was *time.Time, now time.Time) *time.Time {
+	switch {
+	case !away:
+		return nil
+	case was != nil:
+		return was
+	}
+	return &now
+}
+
+// happened gives when something happened: now, where the request does not say.
+func (s *Server) happened(at *time.Time) time.Time {
+	if at == nil {
+		return s.DB.Now()
+	}
+	return at.UTC()
+}
+
+func (s *Server) handleTimberSpeciesList(c echo.Context) error {
+	list, err := s.Timber.SpeciesList(c.Request().Context(), false)
+	if err != nil {
+		return err
+	}
+	out := api.TimberSpeciesList{Items: make([]api.TimberSpecies, len(list))}
+	for i, x := range list {
+		out.Items[i] = timberSpeciesOf(c, x)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleTimberSpecies(c echo.Context) error {
+	x, err := s.Timber.SpeciesGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, x.Version, timberSpeciesOf(c, x))
+}
+
+func (s *Server) handleTimberSpeciesAdd(c echo.Context) error {
+	return s.putTimberSpecies(c, timber.Species{}, http.StatusCreated)
+}
+
+func (s *Server) handleTimberSpeciesChange(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	was, err := s.Timber.SpeciesGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	was.Version = version
+	return s.putTimberSpecies(c, was, http.StatusOK)
+}
+
+func (s *Server) putTimberSpecies(c echo.Context, was timber.Species, status int) error {
+	var in api.TimberSpeciesNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	x, err := s.Timber.SpeciesSave(c.Request().Context(), timber.Species{ID: was.ID, Version: was.Version, Code: in.Code, Name: in.Name, Botanical: val(in.Botanical),
+		DensityKgM3: decIn(in.DensityKgM3), SpecificGravity: decIn(in.SpecificGravity), RadialPct: decIn(in.RadialPct), TangentialPct: decIn(in.TangentialPct),
+		ShrinkageToMCPct: dec(val(in.ShrinkageToMcPct)), BorersLikeSapwood: val(in.BorersLikeSapwood), MetreCostMinor: costIn(c, in.MetreCostMinor, was.MetreCostMinor),
+		Source: val(in.Source), PutAwayAt: putAwayAt(val(in.PutAway), was.PutAwayAt, s.DB.Now())})
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, status, x.Version, timberSpeciesOf(c, x))
+}
+
+func timberSpeciesOf(c echo.Context, x timber.Species) api.TimberSpecies {
+	return api.TimberSpecies{ID: x.ID, Version: x.Version, Code: x.Code, Name: x.Name, Botanical: x.Botanical, DensityKgM3: numOut(x.DensityKgM3),
+		SpecificGravity: numOut(x.SpecificGravity), RadialPct: numOut(x.RadialPct), TangentialPct: numOut(x.TangentialPct),
+		ShrinkageToMcPct: x.ShrinkageToMCPct.InexactFloat64(), BorersLikeSapwood: x.BorersLikeSapwood, MetreCostMinor: costOut(c, x.MetreCostMinor),
+		Source: x.Source, PutAway: x.PutAwayAt != nil}
+}
+
+func (s *Server) handleSizeList(c echo.Context) error {
+	list, err := s.Timber.SizeList(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.BoardSizeList{Items: make([]api.BoardSize, len(list))}
+	for i, x := range list {
+		out.Items[i] = sizeOf(x)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleSizeAdd(c echo.Context) error {
+	var in api.BoardSizeNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	x, err := s.Timber.SizeAdd(c.Request().Context(), dec(in.WidthMm), dec(in.ThicknessMm))
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusCreated, sizeOf(x))
+}
+
+func sizeOf(x timber.Size) api.BoardSize {
+	return api.BoardSize{ID: x.ID, WidthMm: x.WidthMM.InexactFloat64(), ThicknessMm: x.ThicknessMM.InexactFloat64()}
+}
+
+func (s *Server) handleSupplierList(c echo.Context) error {
+	list, err := s.Timber.SupplierList(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.SupplierList{Items: make([]api.Supplier, len(list))}
+	for i, x := range list {
+		out.Items[i] = supplierOf(x)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleSupplierAdd(c echo.Context) error {
+	return s.putSupplier(c, 0, 0, http.StatusCreated)
+}
+
+func (s *Server) handleSupplierChange(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	return s.putSupplier(c, pathID(c, "id"), version, http.StatusOK)
+}
+
+// standardLead is the days from an order to its delivery where nobody says; our estimate.
+const standardLead = 7
+
+func (s *Server) putSupplier(c echo.Context, id int64, version, status int) error {
+	var in api.SupplierNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	lead := standardLead
+	if in.LeadDays != nil {
+		lead = *in.LeadDays
+	}
+	x, err := s.Timber.SupplierSave(c.Request().Context(), timber.Supplier{ID: id, Version: version, Name: in.Name, Phone: val(in.Phone), LeadDays: lead,
+		Notes: val(in.Notes), PutAwayAt: putAwayAt(val(in.PutAway), nil, s.DB.Now())})
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, status, x.Version, supplierOf(x))
+}
+
+func supplierOf(x timber.Supplier) api.Supplier {
+	return api.Supplier{ID: x.ID, Version: x.Version, Name: x.Name, Phone: x.Phone, LeadDays: x.LeadDays, Notes: x.Notes, PutAway: x.PutAwayAt != nil}
+}
+
+func (s *Server) handleLogList(c echo.Context) error {
+	q := listOf(c)
+	list, cursor, err := s.Timber.LogList(c.Request().Context(), timber.LogFilter{Find: q.Find, Open: c.QueryParam("open") == "true", Limit: q.Limit, After: q.After})
+	if err != nil {
+		return err
+	}
+	if q.CSV {
+		rows := make([][]string, len(list))
+		for i, x := range list {
+			rows[i] = []string{x.Number, x.SpeciesName, x.SmallEndMM.String(), x.LargeEndMM.String(), x.LengthMM.String(), val(dayOut(x.FelledOn)), x.FromWhere, strconv.FormatBool(x.SawnAt != nil)}
+		}
+		return replyCSV(c, "logs", []string{"number", "timber", "small_end_mm", "large_end_mm", "length_mm", "felled_on", "from_where", "sawn"}, rows)
+	}
+	out := api.LogList{Items: make([]api.Log, len(list)), Next: next(cursor)}
+	for i, x := range list {
+		out.Items[i] = logOf(c, x)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleLog(c echo.Context) error {
+	x, err := s.Timber.LogGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, x.Version, logOf(c, x))
+}
+
+func (s *Server) handleLogAdd(c echo.Context) error {
+	return s.putLog(c, timber.Log{}, http.StatusCreated)
+}
+
+func (s *Server) handleLogChange(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	was, err := s.Timber.LogGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	was.Version = version
+	return s.putLog(c, was, http.StatusOK)
+}
+
+func (s *Server) putLog(c echo.Context, was timber.Log, status int) error {
+	var in api.LogNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	felled, err := dayIn(in.FelledOn, "/felled_on")
+	if err != nil {
+		return err
+	}
+	x, err := s.Timber.LogSave(c.Request().Context(), timber.Log{ID: was.ID, Version: was.Version, SpeciesID: in.SpeciesID, SmallEndMM: dec(in.SmallEndMm), LargeEndMM: dec(in.LargeEndMm),
+		LengthMM: dec(in.LengthMm), SweepMM: dec(val(in.SweepMm)), FelledOn: felled, EndsSealed: val(in.EndsSealed), MetalSuspected: val(in.MetalSuspected),
+		HollowSuspected: val(in.HollowSuspected), FromWhere: val(in.FromWhere), SupplierID: in.SupplierID, CostMinor: costIn(c, in.CostMinor, was.CostMinor),
+		HaulageMinor: costIn(c, in.HaulageMinor, was.HaulageMinor), Notes: val(in.Notes), PutAwayAt: was.PutAwayAt}, val(in.Sure))
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, status, x.Version, logOf(c, x))
+}
+
+func (s *Server) handleLogSawn(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	var in api.LogSawn
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	x, err := s.Timber.LogSawn(c.Request().Context(), pathID(c, "id"), version, in.SawnAt.UTC(), val(in.SawnMin))
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, x.Version, logOf(c, x))
+}
+
+func logOf(c echo.Context, x timber.Log) api.Log {
+	return api.Log{ID: x.ID, Version: x.Version, Number: x.Number, SpeciesID: x.SpeciesID, Species: x.SpeciesName, SmallEndMm: x.SmallEndMM.InexactFloat64(),
+		LargeEndMm: x.LargeEndMM.InexactFloat64(), LengthMm: x.LengthMM.InexactFloat64(), SweepMm: x.SweepMM.InexactFloat64(), FelledOn: dayOut(x.FelledOn),
+		EndsSealed: x.EndsSealed, MetalSuspected: x.MetalSuspected, HollowSuspected: x.HollowSuspected, FromWhere: x.FromWhere, SupplierID: x.SupplierID,
+		CostMinor: costOut(c, x.CostMinor), HaulageMinor: costOut(c, x.HaulageMinor), SawnAt: x.SawnAt, SawnMin: x.SawnMin, Notes: x.Notes}
+}

@@ -1,0 +1,219 @@
+package rest
+
+import (
+	"net/http"
+	"strconv"
+
+	"github.com/labstack/echo/v4"
+
+	"kerfbook/api"
+	"kerfbook/internal/fault"
+	"kerfbook/internal/timber"
+)
+
+func (s *Server) registerPackRoutes(g *echo.Group) {
+	g.GET("/climates", s.handleClimateList)
+	g.POST("/climates", s.handleClimateAdd)
+	g.PUT("/climates/:id", s.handleClimateChange)
+	g.GET("/packs", s.handlePackList)
+	g.POST("/packs", s.handlePackStack)
+	g.GET("/packs/:id", s.handlePack)
+	g.POST("/packs/:id/readings", s.handlePackRead)
+	g.PUT("/packs/:id/dates", s.handlePackDates)
+	g.POST("/packs/:id/dress", s.handlePackDress)
+}
+
+func (s *Server) handleClimateList(c echo.Context) error {
+	list, err := s.Timber.ClimateList(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.ClimateList{Items: make([]api.Climate, len(list))}
+	for i, x := range list {
+		out.Items[i] = climateOf(x)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleClimateAdd(c echo.Context) error {
+	return s.putClimate(c, 0, 0, http.StatusCreated)
+}
+
+func (s *Server) handleClimateChange(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	return s.putClimate(c, pathID(c, "id"), version, http.StatusOK)
+}
+
+func (s *Server) putClimate(c echo.Context, id int64, version, status int) error {
+	var in api.ClimateNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	x := timber.Climate{ID: id, Version: version, Name: in.Name}
+	if len(in.Months) != len(x.Months) {
+		return fault.Bad("/months", "Write twelve months, January first.")
+	}
+	for i, m := range in.Months {
+		x.Months[i] = timber.Month{TemperatureC: m.TemperatureC, HumidityPct: m.HumidityPct}
+	}
+	x, err := s.Timber.ClimateSave(c.Request().Context(), x)
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, status, x.Version, climateOf(x))
+}
+
+func climateOf(x timber.Climate) api.Climate {
+	out := api.Climate{ID: x.ID, Version: x.Version, Name: x.Name, Months: make([]api.ClimateMonth, len(x.Months))}
+	for i, m := range x.Months {
+		out.Months[i] = api.ClimateMonth{TemperatureC: m.TemperatureC, HumidityPct: m.HumidityPct}
+	}
+	return out
+}
+
+func (s *Server) handlePackList(c echo.Context) error {
+	q := listOf(c)
+	list, cursor, err := s.Timber.PackList(c.Request().Context(), timber.PackFilter{Find: q.Find, Finished: c.QueryParam("finished") == "true", Limit: q.Limit, After: q.After})
+	if err != nil {
+		return err
+	}
+	if q.CSV {
+		rows := make([][]string, len(list))
+		for i, x := range list {
+			rows[i] = []string{x.Number, x.SpeciesName, x.WidthMM.String(), x.ThicknessMM.String(), x.Place, val(dayOut(&x.StackedOn)), strconv.Itoa(x.Boards), val(dayOut(x.ReadyOn)), val(dayOut(x.ReadyOnP80))}
+		}
+		return replyCSV(c, "packs", []string{"number", "timber", "width_mm", "thickness_mm", "place", "stacked_on", "boards", "ready_on", "ready_on_p80"}, rows)
+	}
+	out := api.PackList{Items: make([]api.Pack, len(list)), Next: next(cursor)}
+	for i, x := range list {
+		out.Items[i] = packOf(c, x)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handlePack(c echo.Context) error {
+	x, err := s.Timber.PackGet(c.Request().Context(), pathID(c, "id"))
+	return s.replyPack(c, http.StatusOK, x, err)
+}
+
+func (s *Server) replyPack(c echo.Context, status int, x timber.Pack, err error) error {
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, status, x.Version, packOf(c, x))
+}
+
+func (s *Server) handlePackStack(c echo.Context) error {
+	var in api.PackNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	stacked, err := dayIn(&in.StackedOn, "/stacked_on")
+	if err != nil {
+		return err
+	}
+	p := timber.PackNew{SpeciesID: in.SpeciesID, WidthMM: dec(in.WidthMm), ThicknessMM: dec(in.ThicknessMm), LogID: in.LogID, Place: val(in.Place), ClimateID: in.ClimateID,
+		StackedOn: *stacked, StartMCPct: decIn(in.StartMcPct), TargetMCPct: dec(val(in.TargetMcPct)), CostMinor: costIn(c, in.CostMinor, 0), Notes: val(in.Notes), Content: contentIn(in.Content)}
+	if in.DressesTo != nil {
+		p.DressesTo = &timber.Size{WidthMM: dec(in.DressesTo.WidthMm), ThicknessMM: dec(in.DressesTo.ThicknessMm)}
+	}
+	x, err := s.Timber.PackStack(c.Request().Context(), p)
+	return s.replyPack(c, http.StatusCreated, x, err)
+}
+
+const standardGrade = "sound"
+
+func contentIn(list []api.PackContent) []timber.Content {
+	out := make([]timber.Content, len(list))
+	for i, l := range list {
+		out[i] = timber.Content{LengthMM: l.LengthMm, Grade: standardGrade, Count: l.Count}
+		if l.Grade != nil {
+			out[i].Grade = string(*l.Grade)
+		}
+	}
+	return out
+}
+
+func (s *Server) handlePackRead(c echo.Context) error {
+	var in api.PackReadingNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	on, err := dayIn(&in.ReadOn, "/read_on")
+	if err != nil {
+		return err
+	}
+	x, err := s.Timber.PackRead(c.Request().Context(), pathID(c, "id"), timber.Reading{ReadOn: *on, Board: val(in.Board), MeterPct: dec(in.MeterPct), MCPct: dec(val(in.McPct))})
+	return s.replyPack(c, http.StatusCreated, x, err)
+}
+
+func (s *Server) handlePackDates(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	var in api.PackDates
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	on, err := dayIn(in.ReadyOn, "/ready_on")
+	if err != nil {
+		return err
+	}
+	p80, err := dayIn(in.ReadyOnP80, "/ready_on_p80")
+	if err != nil {
+		return err
+	}
+	x, err := s.Timber.PackDatesSet(c.Request().Context(), pathID(c, "id"), version, timber.DryDates{ReadyOn: on, ReadyOnP80: p80, Never: val(in.NeverDry)})
+	return s.replyPack(c, http.StatusOK, x, err)
+}
+
+func (s *Server) handlePackDress(c echo.Context) error {
+	var in api.Dressing
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	d := timber.Dressing{PackID: pathID(c, "id"), At: s.happened(in.HappenedAt), Taken: contentIn(val(in.Taken)), Place: val(in.Place), Done: val(in.Done)}
+	for _, b := range val(in.Boards) {
+		one := timber.DressedLot{WidthMM: dec(b.WidthMm), ThicknessMM: dec(b.ThicknessMm), ThicknessTrueMM: dec(val(b.ThicknessTrueMm)), LengthMM: b.LengthMm, Count: b.Count}
+		if b.Grade != nil {
+			one.Grade = string(*b.Grade)
+		}
+		d.Boards = append(d.Boards, one)
+	}
+	out, err := s.Timber.PackDress(c.Request().Context(), d)
+	if err != nil {
+		return err
+	}
+	r := api.Dressed{Lots: make([]api.Lot, len(out.Lots)), Notes: append(out.Notes, timber.Booked{Broken: out.Broken}.Notes()...)}
+	for i, l := range out.Lots {
+		r.Lots[i] = lotOf(c, l)
+	}
+	return reply(c, http.StatusOK, r)
+}
+
+func packOf(c echo.Context, x timber.Pack) api.Pack {
+	out := api.Pack{ID: x.ID, Version: x.Version, Number: x.Number, SpeciesID: x.SpeciesID, Species: x.SpeciesName, WidthMm: x.WidthMM.InexactFloat64(),
+		ThicknessMm: x.ThicknessMM.InexactFloat64(), LogID: x.LogID, Place: x.Place, ClimateID: x.ClimateID, StackedOn: *dayOut(&x.StackedOn), StartMcPct: numOut(x.StartMCPct),
+		TargetMcPct: x.TargetMCPct.InexactFloat64(), LatestMcPct: numOut(x.LatestMCPct), ReadyOn: dayOut(x.ReadyOn), ReadyOnP80: dayOut(x.ReadyOnP80), NeverDry: x.NeverDry,
+		CostMinor: costOut(c, x.CostMinor), FinishedAt: x.FinishedAt, Boards: x.Boards, MeantBoards: x.MeantBoards, Notes: x.Notes}
+	if x.Content != nil {
+		content := make([]api.PackLine, len(x.Content))
+		for i, l := range x.Content {
+			content[i] = api.PackLine{LengthMm: l.LengthMM, Grade: l.Grade, Count: l.Count}
+		}
+		out.Content = &content
+	}
+	if x.Readings != nil {
+		readings := make([]api.PackReading, len(x.Readings))
+		for i, r := range x.Readings {
+			readings[i] = api.PackReading{ReadOn: *dayOut(&r.ReadOn), Board: r.Board, MeterPct: r.MeterPct.InexactFloat64(), McPct: r.MCPct.InexactFloat64(),
+				ReadyOn: dayOut(r.ReadyOn), ReadyOnP80: dayOut(r.ReadyOnP80), NeverDry: r.NeverDry}
+		}
+		out.Readings = &readings
+	}
+	return out
+}

@@ -1,0 +1,190 @@
+package rest
+
+import (
+	"encoding/json"
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"kerfbook/api"
+	"kerfbook/internal/access"
+)
+
+// day is the date some days from now.
+func day(n int) string { return time.Now().AddDate(0, 0, n).Format(time.DateOnly) }
+
+// addTimber puts a kind of timber down and boards of it on the rack.
+func (c *client) addTimber(code string) api.TimberSpecies {
+	c.t.Helper()
+	var x api.TimberSpecies
+	c.do("POST", "/api/v1/timber-species", `{"code":"`+code+`","name":"`+code+`","density_kg_m3":530,"metre_cost_minor":320,"source":"a test"}`).want(http.StatusCreated).into(&x)
+	return x
+}
+
+func (c *client) addLot(species int64, length, count int) api.Lot {
+	c.t.Helper()
+	var x api.Lot
+	c.do("POST", "/api/v1/lots", map[string]any{"species_id": species, "width_mm": 100, "thickness_mm": 28, "length_mm": length, "count": count}).want(http.StatusCreated).into(&x)
+	return x
+}
+
+func TestTimberSpeciesLogsAndSuppliersOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	require.Equal(t, int64(320), *sp.MetreCostMinor)
+	c.do("GET", "/api/v1/timber-species", nil).want(http.StatusOK)
+	c.do("GET", at("/api/v1/timber-species/", sp.ID), nil).want(http.StatusOK)
+	c.do("PUT", at("/api/v1/timber-species/", sp.ID), `{"code":"hoop-pine","name":"Hoop pine"}`, header{"If-Match", `"1"`}).want(http.StatusOK).into(&sp)
+	require.Equal(t, int64(320), *sp.MetreCostMinor, "a cost that is not sent stays")
+	c.do("PUT", at("/api/v1/timber-species/", sp.ID), `{"code":"hoop-pine","name":"Hoop"}`, header{"If-Match", `"1"`}).want(http.StatusPreconditionFailed)
+	c.do("POST", "/api/v1/timber-species", `{"code":"hoop-pine","name":"twice"}`).want(http.StatusConflict)
+
+	var size api.BoardSize
+	c.do("POST", "/api/v1/board-sizes", `{"width_mm":190,"thickness_mm":28.5}`).want(http.StatusCreated).into(&size)
+	require.InDelta(t, 28.5, size.ThicknessMm, 1e-9)
+	require.Equal(t, []string{"/thickness_mm"}, c.do("POST", "/api/v1/board-sizes", `{"width_mm":28,"thickness_mm":190}`).want(http.StatusUnprocessableEntity).pointers())
+	c.do("GET", "/api/v1/board-sizes", nil).want(http.StatusOK)
+
+	var sup api.Supplier
+	c.do("POST", "/api/v1/suppliers", `{"name":"Fastener Shed","lead_days":4}`).want(http.StatusCreated).into(&sup)
+	c.do("PUT", at("/api/v1/suppliers/", sup.ID), `{"name":"Fastener Shed","lead_days":5}`, header{"If-Match", `"1"`}).want(http.StatusOK)
+	c.do("GET", "/api/v1/suppliers", nil).want(http.StatusOK)
+
+	log := map[string]any{"species_id": sp.ID, "small_end_mm": 1900, "large_end_mm": 1950, "length_mm": 3600, "cost_minor": 12000}
+	require.Equal(t, []string{"/small_end_mm"}, c.do("POST", "/api/v1/logs", log).want(http.StatusUnprocessableEntity).pointers(), "a girth is asked about")
+	log["small_end_mm"], log["large_end_mm"] = 380, 430
+	var g api.Log
+	c.do("POST", "/api/v1/logs", log).want(http.StatusCreated).into(&g)
+	require.Equal(t, "L0001", g.Number)
+	c.do("GET", at("/api/v1/logs/", g.ID), nil, header{"If-None-Match", `"1"`}).want(http.StatusNotModified)
+	c.do("GET", at("/api/v1/logs/", g.ID), nil).want(http.StatusOK)
+	log["notes"] = "a nail"
+	c.do("PUT", at("/api/v1/logs/", g.ID), log, header{"If-Match", `"1"`}).want(http.StatusOK).into(&g)
+	sawn := `{"sawn_at":"` + time.Now().Add(-time.Hour).Format(time.RFC3339) + `","sawn_min":90}`
+	c.do("POST", at("/api/v1/logs/", g.ID, "/sawn"), sawn, header{"If-Match", `"2"`}).want(http.StatusOK)
+	c.do("POST", at("/api/v1/logs/", g.ID, "/sawn"), sawn, header{"If-Match", `"3"`}).want(http.StatusConflict)
+	c.do("GET", "/api/v1/logs?open=true", nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/logs?format=csv", nil).want(http.StatusOK)
+}
+
+func TestPacksOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	months := make([]api.ClimateMonth, 12)
+	for i := range months {
+		months[i] = api.ClimateMonth{TemperatureC: 20, HumidityPct: 65}
+	}
+	var cl api.Climate
+	c.do("POST", "/api/v1/climates", api.ClimateNew{Name: "shed", Months: months}).want(http.StatusCreated).into(&cl)
+	c.do("PUT", at("/api/v1/climates/", cl.ID), api.ClimateNew{Name: "north shed", Months: months}, header{"If-Match", `"1"`}).want(http.StatusOK)
+	require.Equal(t, []string{"/months"}, c.do("POST", "/api/v1/climates", api.ClimateNew{Name: "short", Months: months[:11]}).want(http.StatusUnprocessableEntity).pointers())
+	c.do("GET", "/api/v1/climates", nil).want(http.StatusOK)
+
+	pack := map[string]any{"species_id": sp.ID, "width_mm": 106, "thickness_mm": 31, "climate_id": cl.ID, "stacked_on": day(-40), "dresses_to": map[string]any{"width_mm": 100, "thickness_mm": 28},
+		"cost_minor": 9000, "content": []map[string]any{{"length_mm": 2400, "count": 10}}}
+	var p api.Pack
+	c.do("POST", "/api/v1/packs", pack).want(http.StatusCreated).into(&p)
+	require.Equal(t, 10, p.Boards)
+	pack["stacked_on"] = day(3)
+	require.Equal(t, []string{"/stacked_on"}, c.do("POST", "/api/v1/packs", pack).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", at("/api/v1/packs/", p.ID, "/readings"), `{"read_on":"`+day(-3)+`","meter_pct":19.5}`).want(http.StatusCreated).into(&p)
+	require.InDelta(t, 19.5, *p.LatestMcPct, 1e-9)
+	c.do("PUT", at("/api/v1/packs/", p.ID, "/dates"), `{"ready_on":"`+day(20)+`","ready_on_p80":"`+day(40)+`"}`, header{"If-Match", at(`"`, int64(p.Version), `"`)}).want(http.StatusOK)
+	c.do("GET", at("/api/v1/packs/", p.ID), nil).want(http.StatusOK).into(&p)
+	require.Len(t, *p.Readings, 1)
+	c.do("GET", "/api/v1/packs?find=P00", nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/packs?format=csv&finished=true", nil).want(http.StatusOK)
+
+	var d api.Dressed
+	c.do("POST", at("/api/v1/packs/", p.ID, "/dress"), `{"taken":[{"length_mm":2400,"count":11}],"boards":[{"width_mm":100,"thickness_mm":28,"length_mm":2380,"count":11}],"place":"rack 1","done":true}`).want(http.StatusOK).into(&d)
+	require.Equal(t, 2350, d.Lots[0].LengthMm)
+	require.Len(t, d.Notes, 1, "the book had ten")
+	c.do("POST", at("/api/v1/packs/", p.ID, "/dress"), `{"done":true}`).want(http.StatusConflict)
+}
+
+func TestStockOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	lot := c.addLot(sp.ID, 2449, 3)
+	require.Equal(t, []int{2400, 3, 3}, []int{lot.LengthMm, lot.OnHand, lot.Free})
+	c.do("GET", at("/api/v1/lots/", lot.ID), nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/lots", nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/lots?format=csv&empty=true", nil).want(http.StatusOK)
+	var rack api.Rack
+	c.do("GET", "/api/v1/rack", nil).want(http.StatusOK).into(&rack)
+	require.InDelta(t, 7.2, rack.Items[0].TotalM, 1e-9)
+
+	var booked api.Booked
+	c.do("POST", "/api/v1/stock-moves", map[string]any{"lot_id": lot.ID, "quantity": 5, "kind": "cut"}).want(http.StatusCreated).into(&booked)
+	require.Equal(t, 2, booked.Found, "a cut from an empty lot is taken and shown")
+	require.Len(t, booked.Notes, 1)
+	require.Equal(t, []string{"/reason"}, c.do("POST", "/api/v1/stock-moves", map[string]any{"lot_id": lot.ID, "quantity": 1, "kind": "lost"}).want(http.StatusUnprocessableEntity).pointers())
+	require.Equal(t, []string{"/lot_id"}, c.do("POST", "/api/v1/stock-moves", `{"quantity":1,"kind":"cut"}`).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", "/api/v1/stock-moves", `{"lot_id":99999,"quantity":1,"kind":"cut"}`).want(http.StatusNotFound)
+	var done api.CountDone
+	c.do("POST", "/api/v1/counts", map[string]any{"lines": []any{map[string]any{"lot_id": lot.ID, "counted": 4}}}).want(http.StatusCreated).into(&done)
+	require.Equal(t, []int{0, 4}, []int{done.Differences[0].Book, done.Differences[0].Counted})
+	require.Equal(t, []string{"/lines/0"}, c.do("POST", "/api/v1/counts", `{"lines":[{"counted":4}]}`).want(http.StatusUnprocessableEntity).pointers())
+	var moves api.MoveList
+	c.do("GET", at("/api/v1/lots/", lot.ID, "/moves?limit=2"), nil).want(http.StatusOK).into(&moves)
+	require.Len(t, moves.Items, 2)
+	require.NotNil(t, moves.Next)
+}
+
+func TestItemsAndPurchasesOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	var screw, glue api.Item
+	c.do("POST", "/api/v1/items", `{"code":"screw-50","name":"screw 50 mm","kind":"fitting","low_mark":20,"cost_minor":10}`).want(http.StatusCreated).into(&screw)
+	c.do("POST", "/api/v1/items", `{"code":"glue","name":"glue","kind":"fitting","counted":false}`).want(http.StatusCreated).into(&glue)
+	require.True(t, screw.Counted)
+	require.False(t, glue.Counted)
+	c.do("POST", at("/api/v1/items/", glue.ID, "/low"), `{"low":true}`).want(http.StatusOK)
+	c.do("POST", at("/api/v1/items/", screw.ID, "/low"), `{"low":true}`).want(http.StatusUnprocessableEntity)
+	var low api.ItemList
+	c.do("GET", "/api/v1/items-low", nil).want(http.StatusOK).into(&low)
+	require.Len(t, low.Items, 2)
+	var p api.Purchase
+	c.do("POST", "/api/v1/purchases", map[string]any{"ordered_on": day(-3), "lines": []any{map[string]any{"item_id": screw.ID, "quantity": 200, "cost_ex_tax_minor": 2300}}}).want(http.StatusCreated).into(&p)
+	c.do("GET", at("/api/v1/purchases/", p.ID), nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/purchases?open=true", nil).want(http.StatusOK)
+	c.do("POST", at("/api/v1/purchases/", p.ID, "/receive"), `{}`).want(http.StatusPreconditionRequired)
+	c.do("POST", at("/api/v1/purchases/", p.ID, "/receive"), `{}`, header{"If-Match", `"1"`}).want(http.StatusOK)
+	c.do("POST", at("/api/v1/purchases/", p.ID, "/receive"), `{}`, header{"If-Match", `"2"`}).want(http.StatusConflict)
+	c.do("GET", at("/api/v1/items/", screw.ID), nil).want(http.StatusOK).into(&screw)
+	require.Equal(t, []int{200, 12}, []int{screw.OnHand, int(*screw.CostMinor)})
+	c.do("PUT", at("/api/v1/items/", screw.ID), `{"code":"screw-50","name":"screw, 50 mm","kind":"fitting","low_mark":30}`, header{"If-Match", at(`"`, int64(screw.Version), `"`)}).want(http.StatusOK).into(&screw)
+	require.Equal(t, int64(12), *screw.CostMinor)
+	c.do("GET", at("/api/v1/items/", screw.ID, "/moves"), nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/items?find=screw&kind=fitting", nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/items?format=csv", nil).want(http.StatusOK)
+}
+
+// A helper works at the bench and with timber, and sees no price or cost there.
+func TestHelperSeesNoCosts(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	lot := c.addLot(sp.ID, 2400, 3)
+	c.do("POST", "/api/v1/items", `{"code":"screw-50","name":"screw","kind":"fitting","cost_minor":10}`).want(http.StatusCreated)
+	var box api.BoxWhole
+	c.do("POST", "/api/v1/boxes", `{"description":"old box","finished_at":"2024-01-01T00:00:00Z","cost_minor":5000}`).want(http.StatusCreated).into(&box)
+	require.Equal(t, int64(5000), *box.Box.CostMinor)
+	h := c.as(c.addAccount("hand", access.Helper))
+	for _, path := range []string{"/api/v1/timber-species", at("/api/v1/timber-species/", sp.ID), "/api/v1/lots", at("/api/v1/lots/", lot.ID), "/api/v1/items", "/api/v1/items-low",
+		"/api/v1/boxes", at("/api/v1/boxes/", box.Box.ID), "/api/v1/rack", "/api/v1/logs", "/api/v1/packs"} {
+		body := h.do("GET", path, nil).want(http.StatusOK).Body
+		require.True(t, json.Valid(body))
+		require.NotContains(t, string(body), "_minor", path)
+	}
+	h.do("GET", "/api/v1/purchases", nil).want(http.StatusForbidden)
+	// What a helper changes leaves the cost as it was.
+	h.do("PUT", at("/api/v1/timber-species/", sp.ID), `{"code":"hoop-pine","name":"hoop","metre_cost_minor":1}`, header{"If-Match", `"1"`}).want(http.StatusOK)
+	c.do("GET", at("/api/v1/timber-species/", sp.ID), nil).want(http.StatusOK).into(&sp)
+	require.Equal(t, int64(320), *sp.MetreCostMinor)
+}
