@@ -75,7 +75,7 @@ func (s *shop) party(name, phone string) sales.Party {
 func TestABuyerIsAsking(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
-	s.get("/").submit("header + div form.find", "q", "x")
+	s.get("/").submit("nav.reach form.find", "q", "x")
 	s.get("/ask").has("h1", "A buyer is asking").has("select[name=model_id]", "Garden box").has("select[name=bee_species_id]", "Tetragonula carbonaria")
 	ask := "form[action='/ask']"
 	s.submit(ask, "place", "Upper Moor")

@@ -267,7 +267,7 @@ func TestFindGoesStraightToASingleRecord(t *testing.T) {
 		_, err := b.db.Exec(ctx, sql)
 		require.NoError(t, err)
 	}
-	b.get("/").submit("header + div form.find", "q", "ada")
+	b.get("/").submit("nav.reach form.find", "q", "ada")
 	require.Equal(t, 2, b.Find("main tbody tr").Length())
 	tests := []struct{ typed, lands string }{
 		{"longm", "/parties/"}, {"0412 345 678", "/parties/"}, {"+61 412 345 678", "/parties/"}, {"5678", "/parties/"},
