@@ -3662,6 +3662,12 @@ type ClaimFittingsParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// SetOutputParams defines parameters for SetOutput.
+type SetOutputParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // AddBuyerClassParams defines parameters for AddBuyerClass.
 type AddBuyerClassParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -4375,6 +4381,12 @@ type PutAsideParams struct {
 // GetWeekParams defines parameters for GetWeek.
 type GetWeekParams struct {
 	On *Day `form:"on,omitempty" json:"on,omitempty"`
+}
+
+// SetWeekParams defines parameters for SetWeek.
+type SetWeekParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // PutWorkshopParams defines parameters for PutWorkshop.

@@ -24,7 +24,7 @@ func (s *Server) registerBenchRoutes(g *echo.Group) {
 	g.POST("/builds/:id/cutting", s.handleCuttingLay)
 	g.POST("/builds/:id/cutting/accept", s.handleCuttingAccept)
 	g.POST("/builds/:id/fittings", s.handleFittingsClaim)
-	g.PUT("/builds/:id/outputs/:n", s.handleOutput)
+	g.POST("/builds/:id/outputs/:n", s.handleOutput)
 	g.POST("/builds/:id/finish", s.handleBuildFinish)
 	g.POST("/builds/:id/cancel", s.handleBuildCancel)
 	g.GET("/builds/:id/job-card", s.handleJobCard)

@@ -17,7 +17,7 @@ func (s *Server) registerTimeRoutes(g *echo.Group) {
 	g.GET("/clock", s.handleClock)
 	g.POST("/clock/stop", s.handleClockStop)
 	g.GET("/work-week", s.handleWeek)
-	g.PUT("/work-week", s.handleWeekSet)
+	g.POST("/work-week", s.handleWeekSet)
 	g.GET("/away", s.handleAwayList)
 	g.POST("/away", s.handleAwayAdd)
 	g.DELETE("/away/:id", s.handleAwayRemove)

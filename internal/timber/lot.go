@@ -127,7 +127,8 @@ func (r *Room) LotList(ctx context.Context, f LotFilter) ([]Lot, string, error) 
 	if err != nil {
 		return nil, "", err
 	}
-	var species, size, length int64
+	var species, size int64
+	var length int32
 	if mark.Key != "" {
 		if _, err := fmt.Sscanf(mark.Key, "%d/%d/%d", &species, &size, &length); err != nil {
 			return nil, "", fault.Bad("/after", "This page mark is not one of ours. Start the list again.")
@@ -135,7 +136,7 @@ func (r *Room) LotList(ctx context.Context, f LotFilter) ([]Lot, string, error) 
 	}
 	n := postgres.PageSize(f.Limit)
 	list, err := postgres.List[Lot](ctx, r.db, selectLot+`WHERE (l.species_id, l.board_size_id, l.length_mm, l.id) > ($1, $2, $3, $4)
-		AND ($5 OR l.on_hand > 0) AND ($6 = 0 OR l.species_id = $6) AND ($7 = 0 OR l.board_size_id = $7)
+		AND ($5 OR l.on_hand > 0) AND ($6::bigint = 0 OR l.species_id = $6) AND ($7::bigint = 0 OR l.board_size_id = $7)
 		ORDER BY l.species_id, l.board_size_id, l.length_mm, l.id LIMIT $8`, species, size, length, mark.ID, f.Empty, f.SpeciesID, f.SizeID, n+1)
 	if err != nil {
 		return nil, "", err

@@ -180,7 +180,7 @@ func (r *Room) MoveList(ctx context.Context, t claims.Thing, limit int, after st
 	}
 	n := postgres.PageSize(limit)
 	list, err := postgres.List[MoveLine](ctx, r.db, `SELECT id, quantity, kind, happened_at, build_id, order_unit_id, pack_id, reason FROM stock_move
-		WHERE `+column+` = $1 AND ($2 = 0 OR id < $2) ORDER BY id DESC LIMIT $3`, t.ID, mark.ID, n+1)
+		WHERE `+column+` = $1 AND ($2::bigint = 0 OR id < $2) ORDER BY id DESC LIMIT $3`, t.ID, mark.ID, n+1)
 	if err != nil {
 		return nil, "", err
 	}

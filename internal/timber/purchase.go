@@ -176,7 +176,7 @@ func (r *Room) PurchaseList(ctx context.Context, open bool, limit int, after str
 		return nil, "", err
 	}
 	n := postgres.PageSize(limit)
-	list, err := postgres.List[Purchase](ctx, r.db, selectPurchase+`WHERE ($1 = 0 OR p.id < $1) AND (NOT $2 OR p.received_at IS NULL) ORDER BY p.id DESC LIMIT $3`, mark.ID, open, n+1)
+	list, err := postgres.List[Purchase](ctx, r.db, selectPurchase+`WHERE ($1::bigint = 0 OR p.id < $1) AND (NOT $2 OR p.received_at IS NULL) ORDER BY p.id DESC LIMIT $3`, mark.ID, open, n+1)
 	if err != nil {
 		return nil, "", err
 	}

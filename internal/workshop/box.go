@@ -144,8 +144,8 @@ func (r *Room) BoxList(ctx context.Context, f BoxFilter) ([]Box, string, error) 
 		}
 	}
 	n := postgres.PageSize(f.Limit)
-	list, err := postgres.List[Box](ctx, r.db, selectBox+`WHERE (b.finished_at, b.id) < ($1, CASE WHEN $2 = 0 THEN 9223372036854775807 ELSE $2 END)
-		AND ($3 = '' OR b.serial LIKE $3 || '%') AND ($4 = 0 OR r.model_id = $4)
+	list, err := postgres.List[Box](ctx, r.db, selectBox+`WHERE (b.finished_at, b.id) < ($1, CASE WHEN $2::bigint = 0 THEN 9223372036854775807 ELSE $2 END)
+		AND ($3 = '' OR b.serial LIKE $3 || '%') AND ($4::bigint = 0 OR r.model_id = $4)
 		AND (NOT $5 OR (w.id IS NOT NULL AND w.party_id IS NULL AND b.gone_at IS NULL AND b.stolen_at IS NULL AND b.held_back_because = ''
 			AND NOT EXISTS (SELECT FROM housing h WHERE h.box_id = b.id AND h.to_at IS NULL)
 			AND NOT EXISTS (SELECT FROM claim c WHERE c.box_id = b.id AND c.ended_at IS NULL)))
@@ -174,7 +174,7 @@ func ShelfBoxes(ctx context.Context, q postgres.Querier, modelID, speciesID int6
 	return postgres.List[ShelfBox](ctx, q, `SELECT b.id, b.serial, b.cured_on, b.cost_minor, h.colony_id FROM box_owner o JOIN box b ON b.id = o.box_id
 		JOIN model_revision r ON r.id = b.model_revision_id AND r.model_id = $1 LEFT JOIN housing h ON h.box_id = b.id AND h.to_at IS NULL
 		WHERE o.party_id IS NULL AND o.to_at IS NULL AND b.gone_at IS NULL AND b.stolen_at IS NULL AND b.held_back_because = ''
-		AND ($2 = 0 OR b.timber_species_id = $2) AND b.options @> $3::jsonb AND b.options <@ $3::jsonb AND (h.id IS NOT NULL) = $4
+		AND ($2::bigint = 0 OR b.timber_species_id = $2) AND b.options @> $3::jsonb AND b.options <@ $3::jsonb AND (h.id IS NOT NULL) = $4
 		AND NOT EXISTS (SELECT FROM claim c WHERE c.box_id = b.id AND c.ended_at IS NULL) ORDER BY b.finished_at, b.id LIMIT 200`,
 		modelID, speciesID, rawJSON(append([]int64{}, optionIDs...)), withColony)
 }

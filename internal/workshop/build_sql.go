@@ -299,7 +299,7 @@ func (r *Room) BuildList(ctx context.Context, f BuildFilter) ([]Build, string, e
 	n := postgres.PageSize(f.Limit)
 	var rows []buildRow
 	if f.Done {
-		rows, err = postgres.List[buildRow](ctx, r.db, selectBuild+`WHERE (b.finished_at IS NOT NULL OR b.cancelled_at IS NOT NULL) AND ($2 = 0 OR b.id < $2)
+		rows, err = postgres.List[buildRow](ctx, r.db, selectBuild+`WHERE (b.finished_at IS NOT NULL OR b.cancelled_at IS NOT NULL) AND ($2::bigint = 0 OR b.id < $2)
 			AND ($3 = '' OR upper(b.number) LIKE upper($3) || '%') ORDER BY b.id DESC LIMIT $4`, r.db.Now(), mark.ID, likeLiteral(f.Find), n+1)
 	} else {
 		if mark.Key == "" {
@@ -456,7 +456,7 @@ func OutputsFree(ctx context.Context, q postgres.Querier, modelID, speciesID int
 		JOIN model_revision r ON r.id = b.model_revision_id JOIN build_output o ON o.build_id = b.id AND o.order_unit_id IS NULL AND o.spoiled_at IS NULL
 		LEFT JOIN LATERAL (SELECT max(s.ends_at) AS ends_at FROM bench_plan_step s WHERE s.build_id = b.id
 			AND s.plan_id = (SELECT id FROM bench_plan WHERE accepted_at IS NOT NULL ORDER BY number DESC LIMIT 1)) p ON true
-		WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL AND b.makes = 'box' AND r.model_id = $1 AND ($2 = 0 OR b.timber_species_id = $2)
+		WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL AND b.makes = 'box' AND r.model_id = $1 AND ($2::bigint = 0 OR b.timber_species_id = $2)
 		AND b.options @> $3::jsonb AND b.options <@ $3::jsonb ORDER BY p.ends_at NULLS LAST, b.due_on NULLS LAST, b.id, o.n LIMIT 200`,
 		modelID, speciesID, rawJSON(append([]int64{}, optionIDs...)))
 }

@@ -132,7 +132,7 @@ func sectionThere(ctx context.Context, tx pgx.Tx, o Option) error {
 // OptionList gives the options in use for a model, by kind and name; modelID 0 gives
 // those of every model. One page of at most 500.
 func (r *Room) OptionList(ctx context.Context, modelID int64) ([]Option, error) {
-	return optionsIn(ctx, r.db, `WHERE put_away_at IS NULL AND ($1 = 0 OR model_id IS NULL OR model_id = $1) ORDER BY kind, lower(name::text), id LIMIT 500`, modelID)
+	return optionsIn(ctx, r.db, `WHERE put_away_at IS NULL AND ($1::bigint = 0 OR model_id IS NULL OR model_id = $1) ORDER BY kind, lower(name::text), id LIMIT 500`, modelID)
 }
 
 // OptionsByID reads options in the order of ids. Invalid when one is not there.

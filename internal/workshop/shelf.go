@@ -79,6 +79,6 @@ func (r *Room) ShelfLotIn(ctx context.Context, revisionID int64, makes, piece st
 // ShelfLots gives what lies on the shelf, by model and piece; at most 500 lines. modelID
 // 0 gives all of it.
 func (r *Room) ShelfLots(ctx context.Context, modelID int64) ([]ShelfLot, error) {
-	return postgres.List[ShelfLot](ctx, r.db, selectShelfLot+`WHERE l.on_hand > 0 AND ($1 = 0 OR r.model_id = $1)
+	return postgres.List[ShelfLot](ctx, r.db, selectShelfLot+`WHERE l.on_hand > 0 AND ($1::bigint = 0 OR r.model_id = $1)
 		ORDER BY lower(m.name::text), l.piece, l.id LIMIT 500`, modelID)
 }
