@@ -84,7 +84,7 @@ func (s *Server) handleHours(c echo.Context) error {
 		row := dayFields{Name: d.name}
 		for i := range spellsADay {
 			from, to := spellNames(d.n, i)
-			row.Spells = append(row.Spells, spellFields{f.Field(from, d.name+[]string{" from", " and from"}[i], "type=time"), f.Field(to, "to", "type=time")})
+			row.Spells = append(row.Spells, spellFields{f.Field(from, d.name+[]string{" from", ", again from"}[i], "type=time"), f.Field(to, d.name+[]string{" to", ", again to"}[i], "type=time")})
 		}
 		v.Days = append(v.Days, row)
 	}
