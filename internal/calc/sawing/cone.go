@@ -61,6 +61,9 @@ func divisor(a, b int) int {
 // up takes a size up to whole ticks; what is a whole tick stays one.
 func (c cone) up(mm float64) int { return int(math.Ceil(mm/c.tick - 1e-6)) }
 
+// mm turns a place into millimetres, without the dust of binary fractions.
+func (c cone) mm(ticks float64) float64 { return math.Round(ticks*c.tick*1e4) / 1e4 }
+
 // boardMM gives the length of the longest board from the butt whose farthest
 // corner lies at the square of a distance from the axis.
 func (c cone) boardMM(reach2 float64) float64 {
@@ -72,7 +75,7 @@ func (c cone) boardMM(reach2 float64) float64 {
 		return 0
 	}
 	const hair = 1e-6 // steps: what rounding takes from a whole step is given back
-	return math.Floor(c.lengthMM*(c.large-reach)/(c.large-c.small)/lengthStep+hair) * lengthStep
+	return math.Floor(c.lengthMM*(c.large-reach)/(c.large-c.small)*lengthSteps+hair) / lengthSteps
 }
 
 // reach2 gives the square of the farthest a corner of a board of some length may lie.

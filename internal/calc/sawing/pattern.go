@@ -66,7 +66,7 @@ type PatternOut struct {
 const (
 	mostSizes   = 60
 	smallestMM  = 5.0 // side of a board
-	lengthStep  = 0.1 // mm: lengths are cut down to it
+	lengthSteps = 10  // in a mm: lengths are cut down to whole ones
 	metreMM     = 1000.0
 	percent     = 100.0
 	roundingMM  = 1e-6 // what adding up in floating point may cost a corner

@@ -193,6 +193,39 @@ func TestPatternAgainstEveryPlace(t *testing.T) {
 	})
 }
 
+// The search passes over rows by bounds. With bounds that pass over nothing it
+// must find the same value, on larger logs with odd sizes as well.
+func TestBoundsPassOverNothingGood(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		tenth := func(low, high int, name string) float64 { return float64(rapid.IntRange(low, high).Draw(t, name)) / 10 }
+		in := PatternIn{SmallEndMM: tenth(1000, 2500, "small"), LengthMM: 3000, KerfMM: tenth(10, 60, "kerf"), HeartBoxMM: tenth(0, 600, "box")}
+		in.LargeEndMM = in.SmallEndMM + tenth(0, 400, "taper")
+		for i := range rapid.IntRange(1, 4).Draw(t, "sizes") {
+			b := BoardIn{ID: strconv.Itoa(i), WidthMM: tenth(300, 1500, "w"), ThicknessMM: tenth(150, 500, "t"), Value: tenth(1, 100, "value")}
+			if rapid.Bool().Draw(t, "short") {
+				b.MinLengthMM = ptr(float64(rapid.IntRange(300, 3000).Draw(t, "least")))
+			}
+			in.Boards = append(in.Boards, b)
+		}
+		got := pattern(t, in).Value
+		s := newStack(in)
+		for i := range s.above {
+			s.above[i] = 1e12
+		}
+		for x := range s.hope {
+			for _, hope := range s.hope[x] {
+				for i := range hope {
+					hope[i] = 1e12
+				}
+			}
+		}
+		layout, err := s.best(context.Background())
+		require.NoError(t, err)
+		require.InDelta(t, in.report(layout).Value, got, 1e-9*(1+got))
+	})
+}
+
 // Full-length rows are placed more finely than any grid. A pattern moved onto a
 // grid of half a millimetre strays by less than 0.36 mm, so that it fits a log 1 mm
 // thicker: the slow search on both logs has the answer between its own.
@@ -200,6 +233,7 @@ func TestFullLengthPatternBetweenTwoGrids(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		in := drawLog(t, false)
+		in.SmallEndMM = min(in.SmallEndMM, 64)
 		in.LargeEndMM = in.SmallEndMM
 		got := pattern(t, in).Value
 		require.GreaterOrEqual(t, got, slowBest(in, 0.5)-1e-6)
@@ -276,7 +310,7 @@ func TestInternationalQuarterTable(t *testing.T) {
 		}
 		diameter, length, table := v[0], v[1], v[2]
 		in := PatternIn{SmallEndMM: diameter * inch, LargeEndMM: (diameter + length/8) * inch, LengthMM: length * foot, KerfMM: inch / 4}
-		for _, w := range []float64{3, 4, 6, 8, 10, 12} { // board feet for each metre; boards from 4 feet
+		for _, w := range []float64{3, 4, 6, 8, 12} { // board feet for each metre; boards from 4 feet
 			in.Boards = append(in.Boards, BoardIn{ID: fmt.Sprint(w), WidthMM: w * inch, ThicknessMM: inch, Value: w / 12 / foot * 1000, MinLengthMM: ptr(4 * foot)})
 		}
 		ratio := pattern(t, in).Value / table
@@ -291,6 +325,7 @@ func TestInternationalQuarterTable(t *testing.T) {
 		}
 	}
 	require.Equal(t, 33, n)
+	t.Logf("our inch boards over the table, mean from 15 in. up: %.3f", sum/float64(n))
 	require.InDelta(t, 1.075, sum/float64(n), 0.01, "mean ratio from 15 in. up")
 }
 
@@ -355,7 +390,7 @@ func TestPatternOfALargeLogIsQuick(t *testing.T) {
 		require.NoError(t, err)
 		best = min(best, time.Since(began))
 	}
-	require.Less(t, best, 50*time.Millisecond)
+	require.Less(t, best, slower*50*time.Millisecond)
 }
 
 // Very large logs with many odd sizes are laid on a coarser grid instead of
@@ -369,7 +404,7 @@ func TestPatternOfAHugeLogEnds(t *testing.T) {
 	}
 	began := time.Now()
 	out := pattern(t, in)
-	require.Less(t, time.Since(began), 10*time.Second)
+	require.Less(t, time.Since(began), slower*10*time.Second)
 	require.Equal(t, 2.0, out.GridMM)
 	require.Greater(t, out.RecoveryPct, 70.0)
 }

@@ -292,7 +292,7 @@ func (s *stack) draw(out []Laid, k, far int, crossing bool, bottom int) []Laid {
 		if high != s.kinds[k].trueHigh {
 			across, high = high, across
 		}
-		out = append(out, Laid{ID: b.ID, XMM: c.at * s.row.tick, YMM: float64(bottom) * s.row.tick,
+		out = append(out, Laid{ID: b.ID, XMM: s.row.mm(c.at), YMM: s.row.mm(float64(bottom)),
 			WidthMM: across, ThicknessMM: high, LengthMM: c.length})
 	}
 	return out

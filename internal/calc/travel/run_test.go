@@ -210,12 +210,12 @@ func TestSearchesAgainstExact(t *testing.T) {
 func TestSearchesFindTheBestOfSixteen(t *testing.T) {
 	t.Parallel()
 	random := rand.New(rand.NewPCG(4, 4))
-	for i := range 8 {
+	for i := range 5 {
 		in := RunIn{Start: Mark{ID: "0"}, Return: ptr(i%2 == 0)}
 		for s := range 16 {
 			in.Stops = append(in.Stops, Stop{strconv.Itoa(s), -27 - random.Float64(), 152 + random.Float64()})
 		}
-		if i >= 4 { // one-way streets: a table that differs by direction
+		if i >= 3 { // one-way streets: a table that differs by direction
 			in = RunIn{MatrixKM: square(16, func(int, int) float64 { return 1 + random.Float64() }), Start: index(0), Return: in.Return}
 			out := run(t, in)
 			task, _, err := readRun(in)
@@ -252,7 +252,7 @@ func TestTwoThousandStopsInTime(t *testing.T) {
 	began := time.Now()
 	out := run(t, in)
 	t.Log(out.KM, out.BoundKM, time.Since(began))
-	require.Less(t, time.Since(began), 5*time.Second, "a second of search on a busy machine")
+	require.Less(t, time.Since(began), slower*5*time.Second, "a second of search on a busy machine")
 	in.TimeLimitMS = ptr(30000) // only the work limit counts for how good it is
 	out = run(t, in)
 	area := 110.8 * 111.3 * math.Cos(27.5*math.Pi/180) // km^2 of one degree square there
@@ -266,7 +266,7 @@ func TestTwoThousandStopsInTime(t *testing.T) {
 	began = time.Now()
 	run(t, in)
 	t.Log(time.Since(began))
-	require.Less(t, time.Since(began), 5*time.Second)
+	require.Less(t, time.Since(began), slower*5*time.Second)
 }
 
 func TestRunAnswersTheSameTwice(t *testing.T) {
@@ -275,6 +275,7 @@ func TestRunAnswersTheSameTwice(t *testing.T) {
 	in.TimeLimitMS = ptr(30000)
 	a := run(t, in)
 	require.Equal(t, a, run(t, in))
+	in.Stops = in.Stops[:24]
 	in.Before = [][]Mark{{{ID: "5"}, {ID: "3"}}}
 	require.Equal(t, run(t, in), run(t, in))
 }
