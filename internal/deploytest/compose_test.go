@@ -80,7 +80,7 @@ func TestBackupScriptCopiesToASecondPlaceAndThinsOut(t *testing.T) {
 	script, err := filepath.Abs("../../deploy/backup")
 	require.NoError(t, err)
 	cmd := exec.CommandContext(t.Context(), script, first)
-	cmd.Env = append(os.Environ(), "PATH="+bin+":"+os.Getenv("PATH"), "KERFBOOK_BACKUP_SECOND="+second, "KERFBOOK_BACKUP_KEEP=2")
+	cmd.Env = append(os.Environ(), "PATH="+bin+":"+os.Getenv("PATH"), "BACKUP_SECOND="+second, "BACKUP_KEEP=2")
 	out, err := cmd.CombinedOutput()
 	require.NoError(t, err, string(out))
 	names := func(folder string) []string {

@@ -303,10 +303,10 @@ func axe(tb testing.TB) string {
 	return script
 }
 
-// findAxe reads axe-core from the folder of KERFBOOK_AXE, else from a folder in the
+// findAxe reads axe-core from the folder of KERFBOOK_TEST_AXE, else from a folder in the
 // user's cache into which npm puts it the first time.
 func findAxe() (string, error) {
-	dir := os.Getenv("KERFBOOK_AXE")
+	dir := os.Getenv("KERFBOOK_TEST_AXE")
 	if dir == "" {
 		cache, err := os.UserCacheDir()
 		if err != nil {
