@@ -60,9 +60,7 @@ func (s *search) planPlaced(placed bool) answer {
 	}
 	bound := s.coverBound(s.effort, s.size-s.sizeOf(left), s.reach)
 	sub := newSearch(&m, s.effort)
-	for i := range s.best.bins {
-		sub.best.bins = append(sub.best.bins, s.best.bins[i])
-	}
+	sub.best.bins = slices.Clone(s.best.bins)
 	sub.best.left = make([]int, len(left))
 	sub.shrink(&sub.best)
 	sub.worth = sub.model.worth(sub.best)
