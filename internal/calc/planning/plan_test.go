@@ -86,3 +86,12 @@ func TestPlanRefuses(t *testing.T) {
 		})
 	}
 }
+
+// requireBadOrNil allows no error but one about the input; a plan that breaks a
+// rule would be another.
+func requireBadOrNil(t require.TestingT, err error) {
+	if err != nil {
+		var bad *contract.Error
+		require.ErrorAs(t, err, &bad)
+	}
+}
