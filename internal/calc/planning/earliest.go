@@ -46,7 +46,6 @@ func (t *timetable) freeze(plan Out) error {
 		for k, sp := range jp.Steps {
 			step := b.lo + k
 			t.start[step], t.end[step], t.hand[step], t.setup[step] = sp.StartMinute, sp.EndMinute, sp.Hand-1, sp.SetupMinutes
-			w := &t.p.steps[step]
 			sl := t.p.slot(step, sp.StartMinute, sp.EndMinute, sp.SetupMinutes)
 			if sp.Hand < 1 {
 				continue
@@ -55,17 +54,12 @@ func (t *timetable) freeze(plan Out) error {
 				return contract.Bad(fmt.Sprintf("/jobs/%d", j), "the plan puts %q on hand %d, the calendar has %d: lay the plan anew first", t.p.ids[j], sp.Hand, t.p.hands)
 			}
 			t.hands[sp.Hand-1] = append(t.hands[sp.Hand-1], sl)
-			for _, n := range w.needs {
-				sl.units = n.units
-				t.held[n.resource] = append(t.held[n.resource], sl)
-			}
+			t.hold(step, sl)
 		}
 		t.placed[j] = b.hi - b.lo
 	}
-	for _, lists := range [][][]slot{t.hands, t.held} {
-		for _, slots := range lists {
-			sort.Slice(slots, func(a, b int) bool { return slots[a].from < slots[b].from })
-		}
+	for _, slots := range t.hands {
+		sort.Slice(slots, func(a, b int) bool { return slots[a].from < slots[b].from })
 	}
 	return nil
 }

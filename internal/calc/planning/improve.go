@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"sort"
@@ -128,9 +129,12 @@ func (m *improver) write() error {
 	return nil
 }
 
-// try lays a list and keeps it if it is the best so far.
+// try lays a list and keeps it if it is the best so far. When time is up, lists
+// after the first count as no good.
 func (m *improver) try(list []int) value {
-	m.tries--
+	if m.tries--; m.best != nil && m.ctx.Err() != nil {
+		return value{failed: math.MaxInt}
+	}
 	v := m.lay(list)
 	if m.best == nil || v.less(m.least) {
 		m.best, m.least = slices.Clone(list), v

@@ -5,7 +5,7 @@ import "math"
 // relaxNodes is the most (job, end) pairs a proof is laid out for, coarseNodes the
 // most that a mere bound is.
 const (
-	relaxNodes  = 3_000_000
+	relaxNodes  = 400_000
 	coarseNodes = 40_000
 )
 

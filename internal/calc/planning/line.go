@@ -137,11 +137,11 @@ func (l *line) solve(ctx context.Context, bound int64) ([]int, int64) {
 // least, when every cheaper order was ruled out.
 func (l *line) prove(ctx context.Context, least, bound int64) ([]int, int64) {
 	r := newRelax(l, relaxNodes)
-	if r == nil {
-		return nil, bound
+	if r == nil || l.n > chainJobs {
+		return nil, max(bound, l.least(ctx, least))
 	}
 	bound = max(bound, relaxClimb.climb(ctx, r, least))
-	if bound >= least || l.n > chainJobs || ctx.Err() != nil {
+	if bound >= least || ctx.Err() != nil {
 		return nil, bound
 	}
 	c := newChain(r)

@@ -22,12 +22,18 @@ type timetable struct {
 	hand       []int    // of each step, -1 for a step of no minutes
 	setup      []int64  // paid inside each step
 	placed     []int    // steps of each job that are placed
+	longest    []int64  // of each resource: the most minutes, by the clock, that it was held for
+	busy       []int64  // of each segment of a varied calendar: minutes of work placed in it
 	work       int64    // gaps and slots looked at, the measure of the work limit
 }
 
 func newTimetable(p *problem) *timetable {
 	n := len(p.steps)
-	return &timetable{p: p, hands: make([][]slot, p.hands), held: make([][]slot, len(p.counts)),
+	var busy []int64
+	if p.cal.varied {
+		busy = make([]int64, len(p.cal.segs))
+	}
+	return &timetable{p: p, busy: busy, longest: make([]int64, len(p.counts)), hands: make([][]slot, p.hands), held: make([][]slot, len(p.counts)),
 		start: make([]int64, n), end: make([]int64, n), hand: make([]int, n), setup: make([]int64, n),
 		placed: make([]int, len(p.jobs))}
 }
@@ -47,6 +53,8 @@ func (t *timetable) clear() {
 		t.held[r] = t.held[r][:0]
 	}
 	clear(t.placed)
+	clear(t.longest)
+	clear(t.busy)
 }
 
 // ready gives the first minute at which the next step of job j may start; the
@@ -130,7 +138,7 @@ func breaksRun(slots []slot, pos, key int) bool {
 // needed are free and the calendar has a hand to spare.
 func (t *timetable) fit(w *work, from, to, m int64) (spot, bool) {
 	for {
-		start, end := t.p.cal.span(from, m, w.unbroken)
+		start, end := t.p.cal.span(t.skipFull(from), m, w.unbroken)
 		if end > to || end == never {
 			return spot{}, false
 		}
@@ -142,11 +150,24 @@ func (t *timetable) fit(w *work, from, to, m int64) (spot, bool) {
 	}
 }
 
+// skipFull passes over segments in which every hand works all the time.
+func (t *timetable) skipFull(from int64) int64 {
+	if t.busy == nil {
+		return from
+	}
+	segs := t.p.cal.segs
+	for k := t.p.cal.seg(from); k < len(segs) && t.busy[k] == (segs[k].to-segs[k].from)*int64(segs[k].hands); k++ {
+		t.work++
+		from = segs[k].to
+	}
+	return from
+}
+
 // clash gives -1 when nothing stands against work in [start, end), else the
 // first minute after start at which the thing found in the way has gone.
 func (t *timetable) clash(w *work, start, end int64) int64 {
 	for _, n := range w.needs {
-		if x := t.heldClash(t.held[n.resource], t.p.counts[n.resource]-n.units, start, end); x >= 0 {
+		if x := t.heldClash(n.resource, t.p.counts[n.resource]-n.units, start, end); x >= 0 {
 			return x
 		}
 	}
@@ -156,8 +177,13 @@ func (t *timetable) clash(w *work, start, end int64) int64 {
 	return -1
 }
 
-// heldClash looks for a minute in [start, end) at which more than most are in use.
-func (t *timetable) heldClash(slots []slot, most int, start, end int64) int64 {
+// heldClash looks for a minute in [start, end) at which more than most of resource
+// r are in use.
+func (t *timetable) heldClash(r, most int, start, end int64) int64 {
+	slots := t.held[r]
+	// What started longer ago than anything lasts has ended.
+	first := sort.Search(len(slots), func(i int) bool { return slots[i].from > start-t.longest[r] })
+	slots = slots[first:]
 	for i := range slots {
 		if slots[i].from >= end {
 			break
@@ -284,14 +310,26 @@ func (t *timetable) freeSince(s spot) int64 {
 
 // put writes a step down at a spot.
 func (t *timetable) put(step int, s spot) {
-	w := &t.p.steps[step]
 	t.start[step], t.end[step], t.hand[step], t.setup[step] = s.start, s.end, s.hand, s.setup
 	sl := t.p.slot(step, s.start, s.end, s.setup)
 	t.hands[s.hand] = slices.Insert(t.hands[s.hand], s.pos, sl)
-	for _, n := range w.needs {
+	t.hold(step, sl)
+}
+
+// hold notes what a step takes of resources and of the segments it lies in.
+func (t *timetable) hold(step int, sl slot) {
+	for _, n := range t.p.steps[step].needs {
 		held := t.held[n.resource]
-		i := sort.Search(len(held), func(i int) bool { return held[i].from > s.start })
+		i := sort.Search(len(held), func(i int) bool { return held[i].from > sl.from })
 		sl.units = n.units
 		t.held[n.resource] = slices.Insert(held, i, sl)
+		t.longest[n.resource] = max(t.longest[n.resource], sl.to-sl.from)
+	}
+	if t.busy == nil {
+		return
+	}
+	segs := t.p.cal.segs
+	for k := t.p.cal.seg(sl.from); k < len(segs) && segs[k].from < sl.to; k++ {
+		t.busy[k] += min(sl.to, segs[k].to) - max(sl.from, segs[k].from)
 	}
 }
