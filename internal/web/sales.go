@@ -7,4 +7,5 @@ func (s *Server) registerSalesPages(r *routes) {
 	s.registerPartyPages(r)
 	s.registerPricePages(r)
 	s.registerBooksPages(r)
+	s.registerQuotePages(r)
 }

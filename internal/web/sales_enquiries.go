@@ -1,12 +1,15 @@
 package web
 
 import (
+	"encoding/json"
 	"net/url"
 	"strings"
 
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/answer"
+	"kerfbook/internal/fault"
 	"kerfbook/internal/sales"
 	"kerfbook/internal/show"
 )
@@ -106,13 +109,18 @@ func wanted(o offer, e sales.Enquiry) string {
 }
 
 type enquiryView struct {
-	ID             int64
-	Who, PartyHref string
-	Facts          []fact
-	Closed         string // why; empty while it is open
-	Ask            *Form  // the options, as a GET form
-	Wish           wishFields
-	Ring, Close    *Form
+	ID          int64
+	Facts       []fact
+	Closed      string // why; empty while it is open
+	Words       string // what is asked about, in a line
+	Answer      answerView
+	Ask         *Form // the options, as a GET form
+	Wish        wishFields
+	WishJSON    string // what the answer is about, for the forms that keep it
+	Changed     bool   // whether other options are shown than those kept
+	Drafts      []Choice
+	Quote, Keep *Form
+	Ring, Close *Form
 }
 
 // fact is a line of a list of facts; Href makes a link of it.
@@ -145,16 +153,10 @@ func (s *Server) handleEnquiry(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	o, err := s.offer(ctx)
-	if err != nil {
+	v := enquiryView{ID: e.ID, Ask: formOf(c, "ask"), Quote: formOf(c, "quote"), Keep: formOf(c, "keep"), Ring: formOf(c, "ring"), Close: formOf(c, "close")}
+	if err := s.fillAnswer(c, e, &v); err != nil {
 		return err
 	}
-	v := enquiryView{ID: e.ID, Who: e.Called(), Ask: formOf(c, "ask"), Ring: formOf(c, "ring"), Close: formOf(c, "close")}
-	if len(c.QueryParams()) > 0 {
-		v.Ask = queryForm(c)
-	}
-	o.fill(v.Ask, e.Wish())
-	v.Wish = o.fields(v.Ask)
 	ring := ""
 	if e.RingAgainOn != nil {
 		ring = show.Date(*e.RingAgainOn)
@@ -174,7 +176,41 @@ func (s *Server) handleEnquiry(c echo.Context) error {
 	return enquiryPage.show(s, c, "Enquiry of "+e.Called(), v)
 }
 
-// handleEnquiryPost rings again on another day, closes, or opens again.
+// fillAnswer answers what is kept with the enquiry, or the options in the address.
+func (s *Server) fillAnswer(c echo.Context, e sales.Enquiry, v *enquiryView) error {
+	o, err := s.offer(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	wish := e.Wish()
+	if c.QueryParams().Has("model_id") {
+		v.Ask.values, v.Ask.Sent = c.QueryParams(), true
+		wish, v.Changed = o.wish(v.Ask), true
+	}
+	o.fill(v.Ask, wish)
+	v.Wish, v.Words = o.fields(v.Ask), o.words(wish)
+	if v.Ask.Err() != nil {
+		v.Answer.Problem = "The options need a change; see below."
+		return nil
+	}
+	body, err := json.Marshal(wish)
+	if err != nil {
+		return err
+	}
+	v.WishJSON = string(body)
+	q := answer.Question{Wish: wish}
+	if e.PartyID != nil {
+		q.PartyID = *e.PartyID
+	}
+	if v.Answer, err = s.answerTo(c, q); err != nil {
+		return err
+	}
+	v.Drafts, err = s.draftChoices(c, e.PartyID)
+	return err
+}
+
+// handleEnquiryPost keeps the options, makes a quote of them, rings again on another day,
+// closes, or opens again.
 func (s *Server) handleEnquiryPost(c echo.Context) error {
 	id, err := pathID(c)
 	if err != nil {
@@ -188,6 +224,22 @@ func (s *Server) handleEnquiryPost(c echo.Context) error {
 	f, _ := c.Get(formIn).(*Form)
 	back := hrefOf("enquiry", id)
 	switch f.Text("deed") {
+	case "quote":
+		q, err := s.quoteOf(c, e, f)
+		if err != nil {
+			return again(err, s.handleEnquiry)
+		}
+		return goTo(c, hrefOf("quote", q.ID), "The draft has this alternative now. Look it over, then issue it.")
+	case "keep":
+		wish, err := wishOf(f)
+		if err != nil {
+			return again(err, s.handleEnquiry)
+		}
+		e.SetWish(wish)
+		if _, err := s.Sales.EnquiryPut(ctx, e); err != nil {
+			return again(err, s.handleEnquiry)
+		}
+		return goTo(c, back, "These options are kept with the enquiry.")
 	case "close":
 		if f.Text("because") == "" {
 			f.Wrong("because", "Say in a few words why.")
@@ -212,4 +264,34 @@ func (s *Server) handleEnquiryPost(c echo.Context) error {
 		return again(err, s.handleEnquiry)
 	}
 	return goTo(c, back, "Noted.")
+}
+
+// wishOf reads the wish that a page put into its own hidden field.
+func wishOf(f *Form) (sales.Wish, error) {
+	var w sales.Wish
+	if err := json.Unmarshal([]byte(f.Text("wish")), &w); err != nil {
+		return w, fault.Bad("/wish", "The options cannot be read. Choose them again.")
+	}
+	return w, nil
+}
+
+// quoteOf puts what the page answered into a draft: a new one, or one that is there.
+func (s *Server) quoteOf(c echo.Context, e sales.Enquiry, f *Form) (sales.Quote, error) {
+	ctx := c.Request().Context()
+	wish, err := wishOf(f)
+	if err != nil {
+		return sales.Quote{}, err
+	}
+	draft := f.ID("quote_id")
+	if err := f.Err(); err != nil {
+		return sales.Quote{}, err
+	}
+	if draft != 0 {
+		return s.Answer.AlternativeAdd(ctx, draft, 0, wish, f.Text("title"))
+	}
+	p, err := s.Sales.EnquiryParty(ctx, e.ID)
+	if err != nil {
+		return sales.Quote{}, err
+	}
+	return s.Answer.DraftFromWishes(ctx, answer.Draft{PartyID: p.ID, EnquiryID: &e.ID, Wishes: []sales.Wish{wish}, DateAtAcceptance: f.Ticked("date_at_acceptance")})
 }

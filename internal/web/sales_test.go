@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/sales"
@@ -216,4 +217,122 @@ func TestSalesPagesAreNotForAHelper(t *testing.T) {
 	for _, path := range []string{"/ask", "/enquiries", "/parties", "/prices"} {
 		require.Equal(t, http.StatusForbidden, jo.get(path).Status, path)
 	}
+}
+
+// The answer stands on the enquiry's page, changes with the options, and becomes a quote.
+func TestEnquiryIsAnswered(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	e := sales.Enquiry{Name: "Zora", Number: "07 5550 0118"}
+	e.SetWish(sales.Wish{ModelID: s.model, Count: 1})
+	e, err := s.server.Sales.EnquiryPut(t.Context(), e)
+	require.NoError(t, err)
+	page := hrefOf("enquiry", e.ID)
+	s.get(page)
+	s.has(".price", "$330.00") // 300.00 list and a tenth
+	require.NotZero(t, s.Find("ul.reasons li").Length(), "the reasons stand line by line")
+	s.has("details.cost", "What is left")
+	require.NotZero(t, s.Find("dl.dates dd").Length())
+
+	s.submit("form[method=get][action='"+page+"']", "count", "2", "finish", idText(s.paint), "bee_species_id", idText(s.bees))
+	s.has(".price", "$1,507.00") // 2 x (300.00 + 25.00 + 360.00) and a tenth
+	s.has("dl.dates", "All colonies")
+	keep := "form[method=post]:has([value=keep])"
+	s.submit(keep, "deed", "keep").has(".said", "kept with the enquiry").has(".price", "$1,507.00")
+	s.submit("form[method=get][action='"+page+"']", "model_id", noBox, "bee_species_id", "").hasNot(".price")
+
+	quote := "form[method=post]:has([value=quote])"
+	s.get(page).submit(quote, "deed", "quote")
+	require.Contains(t, s.Path, "/quotes/")
+	drafts, _, err := s.server.Sales.QuoteList(t.Context(), sales.QuoteFilter{State: sales.Draft})
+	require.NoError(t, err)
+	require.Len(t, drafts, 1)
+	require.Equal(t, int64(150700), drafts[0].PriceMinor)
+	s.get(page+"?model_id="+idText(s.model)+"&count=1").submit(quote, "deed", "quote", "quote_id", idText(drafts[0].ID))
+	q, err := s.server.Sales.QuoteGet(t.Context(), drafts[0].ID)
+	require.NoError(t, err)
+	require.Len(t, q.Alternatives, 2)
+	require.Equal(t, int64(33000), q.Alternatives[1].PriceMinor)
+	s.get(page).submit(quote, "deed", "quote", "wish", "{").has(".wrong-top", "cannot be read")
+}
+
+// offered gives the draft that the answer to a wish becomes.
+func (s *shop) offered(p sales.Party, wishes ...sales.Wish) sales.Quote {
+	s.t.Helper()
+	q, err := s.server.Answer.DraftFromWishes(s.t.Context(), answer.Draft{PartyID: p.ID, Wishes: wishes})
+	require.NoError(s.t, err)
+	return q
+}
+
+func TestQuoteIsIssuedAndTakenInPart(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	p := s.party("Ottoline Brandreth", "07 5550 0117")
+	q := s.offered(p, sales.Wish{ModelID: s.model, Count: 3}, sales.Wish{ModelID: s.model, OptionIDs: []int64{s.paint}, Count: 3}, sales.Wish{ModelID: s.model, Count: 1})
+	page := hrefOf("quote", q.ID)
+	s.get(page).has("h1", "Draft quote for Ottoline").has("details.cost", "What is left")
+	require.Equal(t, http.StatusConflict, s.get(page+"/pdf").Status)
+	s.get(page).submit("form:has(button[aria-label='Take alternative C out'])", "deed", "remove").has(".said", "taken out")
+	require.Equal(t, 2, s.Find("main table").Length()-s.Find("details.cost table").Length())
+	draft := "form:has([name=intro])"
+	s.submit(draft, "deed", "issue", "valid_until", "2001-01-01", "intro", "As we spoke.")
+	require.Equal(t, http.StatusUnprocessableEntity, s.Status)
+	s.has("#f-draft-valid-until-about", "past").has("textarea[name=intro]", "As we spoke.")
+	s.submit(draft, "deed", "issue", "valid_until", "", "title-B", "The painted ones")
+	s.has("h1", "Quote Q0001").has(".said", "Issued as Q0001").has("#quote-text", "The painted ones")
+	require.NotContains(t, s.Find("#quote-text").Text(), "ost and margin")
+	s.hasNot(draft)
+	require.Equal(t, http.StatusOK, s.get(page+"/pdf").Status)
+
+	s.get("/quotes?all=issued").has("td[data-label=Quote]", "Q0001")
+	take := "form:has([name=alternative_id][value='" + s.get(page).Find("[name=alternative_id]").Last().AttrOr("value", "") + "'])"
+	field := s.Find(take+" details input").First().AttrOr("name", "")
+	s.submit(take, "deed", "accept", field, "7")
+	require.Equal(t, http.StatusUnprocessableEntity, s.Status)
+	s.has(".wrong-top", "at most 3")
+	s.submit(take, "deed", "accept", field, "2")
+	require.Contains(t, s.Path, "/orders/")
+	s.has(".said", "It is an order now: S0001")
+	orders, _, err := s.server.Sales.OrderList(t.Context(), sales.OrderFilter{PartyID: p.ID})
+	require.NoError(t, err)
+	require.Equal(t, int64(71533), orders[0].PriceMinor, "3 x 325.00 and a tenth goes to the whole dollar, 1073.00; two thirds of that are taken")
+	s.get(page).has("dl.facts", "accepted").hasNot("button[value=accept]")
+}
+
+func TestQuoteIsDeclinedRevisedAndReissued(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	p := s.party("Ada Quill", "")
+	q := s.offered(p, sales.Wish{ModelID: s.model, Count: 1})
+	page := hrefOf("quote", q.ID)
+	_, err := s.server.Answer.QuoteIssue(t.Context(), q.ID, 0)
+	require.NoError(t, err)
+	s.get(page).submit("form:has(button[value=revise])", "deed", "revise")
+	require.NotEqual(t, page, s.Path)
+	s.has("h1", "Draft").submit("form:has([name=intro])", "deed", "issue").has("h1", "Q0001 rev 2")
+	s.get(page).has(".lead", "later revision")
+	second := hrefOf("quote", q.ID+1)
+	s.get(second).submit("form:has([name=note])", "deed", "decline", "note", "too dear").has("dl.facts", "declined").has("dl.facts", "too dear")
+	s.submit("form:has(button[value=revise])", "deed", "revise").submit("form:has(button[value=throw])", "deed", "throw")
+	require.Equal(t, "/quotes", s.Path)
+	require.Equal(t, http.StatusUnprocessableEntity, s.get(second).submit("form:has(button[value=revise])", "deed", "burn").Status)
+}
+
+// A late yes: the lapsed quote is re-issued at one tap, with its dates worked out anew.
+func TestLateYes(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	q := s.offered(s.party("Ada Quill", ""), sales.Wish{ModelID: s.model, Count: 1})
+	_, err := s.server.Answer.QuoteIssue(t.Context(), q.ID, 0)
+	require.NoError(t, err)
+	_, err = s.db.Exec(t.Context(), `ALTER TABLE quote DISABLE TRIGGER USER`)
+	require.NoError(t, err)
+	_, err = s.db.Exec(t.Context(), `UPDATE quote SET valid_until = current_date - 10, issued_at = now() - interval '40 days'`)
+	require.NoError(t, err)
+	_, err = s.db.Exec(t.Context(), `ALTER TABLE quote ENABLE TRIGGER USER`)
+	require.NoError(t, err)
+	s.get(hrefOf("quote", q.ID)).has(".late", "Lapsed").hasNot("button[value=accept]")
+	s.submit("form:has(button[value=reissue])", "deed", "reissue").has("h1", "Q0001 rev 2").has("button[value=accept]", "They say yes")
+	s.submit("form:has(button[value=accept])", "deed", "accept")
+	require.Contains(t, s.Path, "/orders/")
 }
