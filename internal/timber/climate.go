@@ -100,3 +100,8 @@ func climateIn(ctx context.Context, q postgres.Querier, id int64) (Climate, erro
 func init() {
 	postgres.Explain("climate_name_once", fault.Conflict, "/name", "There is a climate with this name already.")
 }
+
+// ClimateGet reads one climate.
+func (r *Room) ClimateGet(ctx context.Context, id int64) (Climate, error) {
+	return climateIn(ctx, r.db, id)
+}

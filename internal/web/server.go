@@ -101,6 +101,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerFindPages,
 		s.registerDayPages,
 		s.registerBeesPages,
+		s.registerTimberPages,
 		s.registerRunsPages,
 		s.registerSalesPages,
 		s.registerHistoryPages,
