@@ -516,6 +516,24 @@ func (e PaymentMethod) Valid() bool {
 	}
 }
 
+// Defines values for PhotoMediaType.
+const (
+	PhotoMediaTypeApplicationPdf PhotoMediaType = "application/pdf"
+	PhotoMediaTypeImageJpeg      PhotoMediaType = "image/jpeg"
+)
+
+// Valid indicates whether the value is a known member of the PhotoMediaType enum.
+func (e PhotoMediaType) Valid() bool {
+	switch e {
+	case PhotoMediaTypeApplicationPdf:
+		return true
+	case PhotoMediaTypeImageJpeg:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PromiseChangePart.
 const (
 	PromiseChangePartBox    PromiseChangePart = "box"
@@ -2760,6 +2778,22 @@ type Person struct {
 	SignIn string   `json:"sign_in"`
 }
 
+// Photo defines model for Photo.
+type Photo struct {
+	ID         ID             `json:"id"`
+	MediaType  PhotoMediaType `json:"media_type"`
+	Name       string         `json:"name"`
+	RecordedAt time.Time      `json:"recorded_at"`
+}
+
+// PhotoMediaType defines model for Photo.MediaType.
+type PhotoMediaType string
+
+// PhotoList defines model for PhotoList.
+type PhotoList struct {
+	Items []Photo `json:"items"`
+}
+
 // PlanDecision defines model for PlanDecision.
 type PlanDecision struct {
 	Accept bool `json:"accept"`
@@ -4202,6 +4236,25 @@ type ListPaymentsParams struct {
 
 // ListPaymentsParamsFormat defines parameters for ListPayments.
 type ListPaymentsParamsFormat string
+
+// ListPhotosParams defines parameters for ListPhotos.
+type ListPhotosParams struct {
+	// Table the record's table, such as handover
+	Table string `form:"table" json:"table"`
+	ID    ID     `form:"id" json:"id"`
+}
+
+// AddPhotoParams defines parameters for AddPhoto.
+type AddPhotoParams struct {
+	Name *string `form:"name,omitempty" json:"name,omitempty"`
+
+	// Table the record's table, such as handover
+	Table string `form:"table" json:"table"`
+	ID    ID     `form:"id" json:"id"`
+
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // PriceHistoryParams defines parameters for PriceHistory.
 type PriceHistoryParams struct {

@@ -1,10 +1,13 @@
 package house
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"fmt"
+	"slices"
 	"time"
+	"unicode/utf8"
 
 	"github.com/jackc/pgx/v5"
 
@@ -88,7 +91,55 @@ type Photo struct {
 	MediaType  string    `db:"media_type"`
 	Bytes      []byte    `db:"bytes"`
 	RecordedAt time.Time `db:"recorded_at"`
+	Table      string    `db:"table_name"` // of the record it is kept with
+	Row        int64     `db:"row_id"`
 }
+
+// photoTables are the tables whose records can keep photos.
+var photoTables = []string{"party", "site", "enquiry", "sale_order", "log", "pack", "build", "box", "colony", "host_tree", "run", "handover"}
+
+// PhotoAdd keeps a file with the record (table, row): a JPEG or PNG is shrunk and loses the
+// place it was taken at, a PDF is kept as it is. Errors: NotFound for a record that is not
+// there or keeps no photos, Invalid for a file that is neither, TooLarge above 4 MB.
+func (r *Room) PhotoAdd(ctx context.Context, table string, row int64, name string, raw []byte) (Photo, error) {
+	if !slices.Contains(photoTables, table) {
+		return Photo{}, fault.New(fault.NotFound, "Records of this kind keep no photos.")
+	}
+	body, kind := raw, "application/pdf"
+	if !bytes.HasPrefix(raw, []byte("%PDF-")) {
+		small, err := Shrink(raw)
+		if err != nil {
+			return Photo{}, err
+		}
+		body, kind = small, "image/jpeg"
+	}
+	if len(body) > photoBytes {
+		return Photo{}, fault.New(fault.TooLarge, "A kept file may have at most %d MB.", photoBytes>>20)
+	}
+	if utf8.RuneCountInString(name) > 200 {
+		return Photo{}, fault.Bad("/name", "The name may have at most 200 characters.")
+	}
+	var p Photo
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		there, err := postgres.Value[bool](ctx, tx, `SELECT EXISTS (SELECT FROM `+pgx.Identifier{table}.Sanitize()+` WHERE id = $1)`, row)
+		if err != nil {
+			return err
+		}
+		if !there {
+			return fault.New(fault.NotFound, "There is no such record.")
+		}
+		id, err := PhotoKeep(ctx, tx, table, row, name, kind, body)
+		if err != nil {
+			return err
+		}
+		p, err = r.PhotoGet(ctx, id)
+		return err
+	})
+	return p, err
+}
+
+// photoBytes is the most a kept file may have; the table holds it too.
+const photoBytes = 4 << 20
 
 // PhotoKeep stores a picture or PDF with the record (table, row) in tx.
 func PhotoKeep(ctx context.Context, tx pgx.Tx, table string, row int64, name, mediaType string, body []byte) (int64, error) {
@@ -104,13 +155,13 @@ func PhotoKeep(ctx context.Context, tx pgx.Tx, table string, row int64, name, me
 
 // PhotoList gives what is kept with a record, without the bytes.
 func (r *Room) PhotoList(ctx context.Context, table string, row int64) ([]Photo, error) {
-	list, err := postgres.List[Photo](ctx, r.db, `SELECT id, name, media_type, ''::bytea AS bytes, recorded_at FROM attachment
+	list, err := postgres.List[Photo](ctx, r.db, `SELECT id, name, media_type, ''::bytea AS bytes, recorded_at, table_name, row_id FROM attachment
 WHERE table_name = $1 AND row_id = $2 AND put_away_at IS NULL ORDER BY id`, table, row)
 	return list, postgres.Translate(err)
 }
 
 // PhotoGet reads one with its bytes.
 func (r *Room) PhotoGet(ctx context.Context, id int64) (Photo, error) {
-	p, err := postgres.One[Photo](ctx, r.db, `SELECT id, name, media_type, bytes, recorded_at FROM attachment WHERE id = $1`, id)
+	p, err := postgres.One[Photo](ctx, r.db, `SELECT id, name, media_type, bytes, recorded_at, table_name, row_id FROM attachment WHERE id = $1`, id)
 	return p, postgres.Translate(err)
 }

@@ -1,7 +1,11 @@
 package rest
 
 import (
+	"bytes"
 	"context"
+	"image"
+	"image/jpeg"
+	"image/png"
 	"net/http"
 	"testing"
 	"time"
@@ -111,4 +115,35 @@ func TestFindByREST(t *testing.T) {
 	require.Equal(t, "party", hits.Items[0].Kind)
 	c.as(c.addAccount("jo", access.Helper)).do("GET", "/api/v1/find?q=longmire", nil).want(http.StatusOK).into(&hits)
 	require.Empty(t, hits.Items)
+}
+
+func TestPhotos(t *testing.T) {
+	t.Parallel()
+	c := newClient(t)
+	for _, sql := range []string{`INSERT INTO party (name) VALUES ('Ada Longmire')`, `INSERT INTO box (serial, finished_at) VALUES ('10424', now())`} {
+		_, err := c.db.Exec(t.Context(), sql)
+		require.NoError(t, err)
+	}
+	var picture bytes.Buffer
+	require.NoError(t, png.Encode(&picture, image.NewRGBA(image.Rect(0, 0, 2000, 100))))
+	isPNG, isPDF := header{"Content-Type", "image/png"}, header{"Content-Type", "application/pdf"}
+	var p api.Photo
+	c.do("POST", "/api/v1/photos?table=box&id=1&name=front", picture.Bytes(), isPNG).want(http.StatusCreated).into(&p)
+	require.Equal(t, api.PhotoMediaTypeImageJpeg, p.MediaType)
+	got := c.do("GET", "/api/v1/photos/"+itoa(int(p.ID)), nil).want(http.StatusOK)
+	size, err := jpeg.DecodeConfig(bytes.NewReader(got.Body))
+	require.NoError(t, err)
+	require.Equal(t, []int{1600, 80}, []int{size.Width, size.Height}, "at most 1600 pixels a side")
+	c.do("POST", "/api/v1/photos?table=party&id=1", "%PDF-1.4 a letter", isPDF).want(http.StatusCreated)
+	var list api.PhotoList
+	c.do("GET", "/api/v1/photos?table=party&id=1", nil).want(http.StatusOK).into(&list)
+	require.Len(t, list.Items, 1)
+	c.do("POST", "/api/v1/photos?table=box&id=1", "no picture", isPNG).want(http.StatusUnprocessableEntity)
+	c.do("POST", "/api/v1/photos?table=box&id=1", make([]byte, 7<<20), isPNG).want(http.StatusRequestEntityTooLarge)
+	c.do("POST", "/api/v1/photos?table=box&id=99", picture.Bytes(), isPNG).want(http.StatusNotFound)
+	c.do("POST", "/api/v1/photos?table=sessions&id=1", picture.Bytes(), isPNG).want(http.StatusNotFound)
+	jo := c.as(c.addAccount("jo", access.Helper))
+	jo.do("GET", "/api/v1/photos?table=box&id=1", nil).want(http.StatusOK)
+	jo.do("GET", "/api/v1/photos?table=party&id=1", nil).want(http.StatusForbidden)
+	jo.do("GET", "/api/v1/photos/"+itoa(int(list.Items[0].ID)), nil).want(http.StatusForbidden)
 }

@@ -88,6 +88,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerCalcRoutes,
 		s.registerHouseRoutes,
 		s.registerDayRoutes,
+		s.registerPhotoRoutes,
 		s.registerSalesRoutes,
 		s.registerTimberRoutes,
 		s.registerBenchRoutes,

@@ -5,9 +5,11 @@ import (
 	"crypto/rand"
 	"errors"
 	"io"
+	"maps"
 	"mime/multipart"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -347,6 +349,9 @@ func readForm(r *http.Request) (*Form, []byte, error) {
 			return nil, nil, fault.Wrap(err, fault.Invalid, "The form cannot be read. Go back and send it again.")
 		}
 		f.values, f.files = r.MultipartForm.Value, r.MultipartForm.File
+		if body, err = withoutBoundary(r.MultipartForm); err != nil {
+			return nil, nil, err
+		}
 	} else {
 		if err := r.ParseForm(); err != nil {
 			return nil, nil, fault.Wrap(err, fault.Invalid, "The form cannot be read. Go back and send it again.")
@@ -363,4 +368,24 @@ func readForm(r *http.Request) (*Form, []byte, error) {
 	f.Name, f.Key = f.values.Get(nameField), f.values.Get(keyField)
 	f.Version, _ = strconv.Atoi(f.values.Get(versionField))
 	return f, body, nil
+}
+
+// withoutBoundary writes a form with files so that it is the same when sent again: each
+// sending has a boundary of its own.
+func withoutBoundary(m *multipart.Form) ([]byte, error) {
+	b := bytes.NewBufferString(url.Values(m.Value).Encode())
+	for _, name := range slices.Sorted(maps.Keys(m.File)) {
+		for _, h := range m.File[name] {
+			b.WriteString("\n" + name + "\n" + h.Filename + "\n")
+			file, err := h.Open()
+			if err != nil {
+				return nil, err
+			}
+			_, err = b.ReadFrom(file)
+			if err = errors.Join(err, file.Close()); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return b.Bytes(), nil
 }

@@ -14,18 +14,29 @@ import (
 	"kerfbook/internal/show"
 )
 
-// histories are the tables whose records have a page of their changes: who may see it,
-// and the kind of record (see places) it leads back to.
-var histories = map[string]struct {
-	area access.Area
-	kind string
-}{
-	"workshop": {access.Settings, ""}, "account": {access.Settings, ""}, "buyer_class": {access.Settings, ""}, "tax_registration": {access.Settings, ""},
-	"party": {access.Enquiries, "party"}, "contact": {access.Enquiries, ""}, "site": {access.Enquiries, ""}, "enquiry": {access.Enquiries, "enquiry"}, "quote": {access.Enquiries, "quote"},
-	"sale_order": {access.Orders, "order"}, "order_line": {access.Orders, ""}, "order_unit": {access.Orders, ""},
-	"log": {access.Timber, "log"}, "pack": {access.Timber, "pack"}, "board_lot": {access.Timber, ""}, "item": {access.Timber, ""},
-	"box_model": {access.Bench, ""}, "build": {access.Bench, "build"}, "box": {access.Bench, "box"},
-	"colony": {access.Bees, "colony"}, "host_tree": {access.Bees, ""}, "run": {access.Runs, "run"}, "handover": {access.Runs, "handover"},
+// recordKinds are the kinds of record (see places) by table, to lead back to a page.
+var recordKinds = map[string]string{
+	"party": "party", "enquiry": "enquiry", "quote": "quote", "sale_order": "order", "log": "log", "pack": "pack", "build": "build", "box": "box",
+	"colony": "colony", "run": "run", "handover": "handover",
+}
+
+// recordOf gives the table and id of an address, when the person may see the record.
+func recordOf(c echo.Context) (table string, id int64, href string, err error) {
+	table = c.Param("table")
+	area, ok := access.AreaOf(table)
+	if !ok {
+		return "", 0, "", fault.New(fault.NotFound, "There is no page at this address.")
+	}
+	if !person(c).May(area) {
+		return "", 0, "", fault.New(fault.Forbidden, "This page is not for your sign-in. Ask the owner of the workshop.")
+	}
+	if id, err = pathID(c); err != nil {
+		return "", 0, "", err
+	}
+	if kind, ok := recordKinds[table]; ok {
+		href = hrefOf(kind, id)
+	}
+	return table, id, href, nil
 }
 
 type historyView struct {
@@ -45,18 +56,11 @@ func (s *Server) registerHistoryPages(r *routes) {
 const historyMost = 200
 
 func (s *Server) handleHistory(c echo.Context) error {
-	h, ok := histories[c.Param("table")]
-	if !ok {
-		return fault.New(fault.NotFound, "There is no page at this address.")
-	}
-	if !person(c).May(h.area) {
-		return fault.New(fault.Forbidden, "This page is not for your sign-in. Ask the owner of the workshop.")
-	}
-	id, err := pathID(c)
+	table, id, href, err := recordOf(c)
 	if err != nil {
 		return err
 	}
-	list, err := s.House.HistoryOf(c.Request().Context(), c.Param("table"), id, historyMost)
+	list, err := s.House.HistoryOf(c.Request().Context(), table, id, historyMost)
 	if err != nil {
 		return err
 	}
@@ -64,10 +68,7 @@ func (s *Server) handleHistory(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	v := historyView{}
-	if h.kind != "" {
-		v.Href = hrefOf(h.kind, id)
-	}
+	v := historyView{Href: href}
 	prices := person(c).May(access.Prices)
 	for _, ch := range list {
 		who := "the program"

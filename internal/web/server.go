@@ -105,6 +105,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerRunsPages,
 		s.registerSalesPages,
 		s.registerHistoryPages,
+		s.registerPhotoPages,
 	}
 }
 

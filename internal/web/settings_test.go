@@ -1,6 +1,10 @@
 package web
 
 import (
+	"bytes"
+	"image"
+	"image/png"
+	"mime/multipart"
 	"net/http"
 	"testing"
 	"time"
@@ -117,4 +121,38 @@ func TestHoursAndDaysAway(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
 	b.submit("form[action='/settings/away']", "to_on", "2030-01-20", "why", "the coast").has("main", "the coast").has("main", "Sun 20 Jan 2030")
 	b.submit("form[action^='/settings/away/']").has(".said", "Taken off").hasNot("form[action^='/settings/away/']")
+}
+
+func TestPhotosOfARecord(t *testing.T) {
+	t.Parallel()
+	b := newBrowser(t)
+	_, err := b.db.Exec(t.Context(), `INSERT INTO party (name) VALUES ('Ada Longmire')`)
+	require.NoError(t, err)
+	b.get("/photos/of/party/1").has("main", "Nothing is kept").submit("main form")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.has("#f-photo-about", "Choose a photo")
+
+	key := b.Find("main input[name=_key]").AttrOr("value", "")
+	for range 2 { // a lost answer: the same form again, with a boundary of its own
+		var body bytes.Buffer
+		w := multipart.NewWriter(&body)
+		require.NoError(t, w.WriteField("_key", key))
+		require.NoError(t, w.WriteField("name", "the old box"))
+		part, err := w.CreateFormFile("photo", "box.png")
+		require.NoError(t, err)
+		require.NoError(t, png.Encode(part, image.NewRGBA(image.Rect(0, 0, 30, 20))))
+		require.NoError(t, w.Close())
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, b.base+"/photos/of/party/1", &body)
+		require.NoError(t, err)
+		r.Header.Set("Content-Type", w.FormDataContentType())
+		b.do(r).has(".said", "Kept.").has("figcaption", "the old box")
+	}
+	require.Equal(t, 1, b.Find("figure").Length())
+	src := b.Find("figure img").AttrOr("src", "")
+	require.Equal(t, http.StatusOK, b.get(src).Status)
+	b.addAccount("jo", "helper")
+	jo := b.other()
+	jo.signIn("jo")
+	require.Equal(t, http.StatusForbidden, jo.get(src).Status)
+	require.Equal(t, http.StatusForbidden, jo.get("/photos/of/party/1").Status)
 }

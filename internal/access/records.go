@@ -1,0 +1,20 @@
+package access
+
+// recordAreas says in which area the records of a table are seen, for pages and routes
+// that work on any record: its changes, its photos.
+var recordAreas = map[string]Area{
+	"workshop": Settings, "account": Settings, "buyer_class": Settings, "tax_registration": Settings,
+	"party": Enquiries, "contact": Enquiries, "site": Enquiries, "enquiry": Enquiries, "quote": Enquiries,
+	"sale_order": Orders, "order_line": Orders, "order_unit": Orders,
+	"log": Timber, "pack": Timber, "board_lot": Timber, "item": Timber,
+	"box_model": Bench, "build": Bench, "box": Bench,
+	"colony": Bees, "host_tree": Bees,
+	"run": Runs, "handover": Runs,
+}
+
+// AreaOf gives the area in which the records of table are seen; false for a table whose
+// records have no page of their own.
+func AreaOf(table string) (Area, bool) {
+	a, ok := recordAreas[table]
+	return a, ok
+}
