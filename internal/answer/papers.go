@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"strings"
-	"time"
 
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
@@ -48,7 +47,7 @@ func (r *Room) Paper(ctx context.Context, kind, number string) ([]byte, error) {
 		}
 		return r.SiteSheet(ctx, o.ID)
 	case "jobcard":
-		return r.byNumber(ctx, "build", number, r.JobCard)
+		return r.byNumber(ctx, "build", number, unnamed(r.JobCard))
 	case "parts":
 		return r.byNumber(ctx, "build", number, r.PartLabels)
 	case "label":
@@ -113,46 +112,25 @@ func (r *Room) nowHead(ctx context.Context, number string) (paper.Head, house.Se
 	return r.head(set, tax, number, r.db.Now()), set, err
 }
 
-// labelPaper draws the box labels of a build, or of one box by its serial.
-func (r *Room) labelPaper(ctx context.Context, number string) ([]byte, error) {
-	b, err := r.Workshop.BoxBySerial(ctx, number)
-	if err == nil {
-		return r.BoxLabels(ctx, number, []int64{b.ID})
+// unnamed drops the file name that goes with a paper.
+func unnamed(draw func(context.Context, int64) ([]byte, string, error)) func(context.Context, int64) ([]byte, error) {
+	return func(ctx context.Context, id int64) ([]byte, error) {
+		pdf, _, err := draw(ctx, id)
+		return pdf, err
 	}
-	if strings.Trim(number, "0123456789") == "" {
-		return nil, err
-	}
-	return r.byNumber(ctx, "build", number, func(ctx context.Context, id int64) ([]byte, error) {
-		boxes, err := postgres.Column[int64](ctx, r.db, `SELECT id FROM box WHERE build_id = $1 ORDER BY serial LIMIT 1000`, id)
-		if err != nil {
-			return nil, err
-		}
-		if len(boxes) == 0 {
-			return nil, fault.New(fault.Conflict, "Build %s has no boxes yet: they get their serials when it is finished.", number)
-		}
-		return r.BoxLabels(ctx, number, boxes)
-	})
 }
 
-// BoxLabels draws the labels of boxes on the sheet of the settings.
-func (r *Room) BoxLabels(ctx context.Context, number string, boxes []int64) ([]byte, error) {
-	head, set, err := r.nowHead(ctx, number)
+// labelPaper draws the box labels of a build, or of one box by its serial.
+func (r *Room) labelPaper(ctx context.Context, number string) ([]byte, error) {
+	if strings.Trim(number, "0123456789") != "" {
+		return r.byNumber(ctx, "build", number, unnamed(r.BuildLabels))
+	}
+	b, err := r.Workshop.BoxBySerial(ctx, number)
 	if err != nil {
 		return nil, err
 	}
-	doc := paper.BoxLabelsDoc{Head: head, Sheet: labelSheet(set)}
-	for _, id := range boxes {
-		b, err := r.Workshop.BoxGet(ctx, id)
-		if err != nil {
-			return nil, err
-		}
-		model := b.ModelName
-		if model == "" {
-			model = b.Description
-		}
-		doc.Labels = append(doc.Labels, paper.BoxLabel{Serial: b.Serial, Model: model, Timber: strings.ToLower(b.SpeciesName), Made: "made " + b.FinishedAt.In(set.Location()).Format("January 2006")})
-	}
-	return drawn(paper.BoxLabels(doc))
+	pdf, _, err := r.BoxLabel(ctx, b.ID)
+	return pdf, err
 }
 
 // PartLabels draws the labels for the heaps of parts of a build.
@@ -165,20 +143,16 @@ func (r *Room) PartLabels(ctx context.Context, build int64) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	doc := paper.PartLabelsDoc{Head: head, Sheet: labelSheet(set)}
+	sheet, err := labelSheet(set)
+	if err != nil {
+		return nil, err
+	}
+	doc := paper.PartLabelsDoc{Head: head, Sheet: sheet}
 	for _, p := range b.Parts {
 		doc.Labels = append(doc.Labels, paper.PartLabel{Part: p.Name, Size: fmt.Sprintf("%s × %s × %s mm", p.LengthMM, p.WidthMM, p.ThicknessMM),
 			Count: show.Count(int64(p.Count), "piece", "pieces"), Build: b.Number, Model: fmt.Sprintf("%s, revision %d", b.ModelName, b.Revision)})
 	}
-	return drawn(paper.PartLabels(doc))
-}
-
-// drawn tells a mistake in the settings of a label sheet from one of ours.
-func drawn(pdf []byte, err error) ([]byte, error) {
-	if err != nil {
-		return nil, fault.Wrap(err, fault.Conflict, "The label sheet of the settings cannot be used: %s.", err)
-	}
-	return pdf, nil
+	return paper.PartLabels(doc)
 }
 
 // SiteSheet draws the sheet that goes to the buyer ahead of a delivery.
@@ -313,12 +287,4 @@ func unitLoad(l sales.Line, u sales.Unit) string {
 		text += ", colony " + *u.ColonyNumber
 	}
 	return text
-}
-
-// dueWords writes a due date; "" for none.
-func dueWords(on *time.Time) string {
-	if on == nil {
-		return ""
-	}
-	return paper.Day(*on)
 }
