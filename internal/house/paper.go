@@ -98,11 +98,14 @@ type Photo struct {
 // photoTables are the tables whose records can keep photos.
 var photoTables = []string{"party", "site", "enquiry", "sale_order", "log", "pack", "build", "box", "colony", "host_tree", "run", "handover"}
 
+// KeepsPhotos reports whether the records of table can keep photos.
+func KeepsPhotos(table string) bool { return slices.Contains(photoTables, table) }
+
 // PhotoAdd keeps a file with the record (table, row): a JPEG or PNG is shrunk and loses the
 // place it was taken at, a PDF is kept as it is. Errors: NotFound for a record that is not
 // there or keeps no photos, Invalid for a file that is neither, TooLarge above 4 MB.
 func (r *Room) PhotoAdd(ctx context.Context, table string, row int64, name string, raw []byte) (Photo, error) {
-	if !slices.Contains(photoTables, table) {
+	if !KeepsPhotos(table) {
 		return Photo{}, fault.New(fault.NotFound, "Records of this kind keep no photos.")
 	}
 	body, kind := raw, "application/pdf"

@@ -13,6 +13,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/house"
 	"kerfbook/internal/show"
 	"kerfbook/templates"
 )
@@ -53,6 +54,8 @@ type Frame struct {
 	Static    string // where style and script lie
 	Path      string // of this page, to come back to
 	Find      string // what stands in the find line
+	Changes   string // on a record's page: where its changes stand
+	Photos    string // on a record's page: where its photos stand
 }
 
 type navItem struct {
@@ -99,12 +102,28 @@ func (s *Server) frame(c echo.Context, title string) (Frame, error) {
 	if c.Path() == "/find" {
 		f.Find = c.QueryParam("q")
 	}
+	f.Changes, f.Photos = besideRecord(c)
 	for _, i := range contents {
 		if p.Known() && p.May(i.area) {
 			f.Nav = append(f.Nav, navItem{i.name, i.href, within(c.Request().URL.Path, i.href)})
 		}
 	}
 	return f, nil
+}
+
+// besideRecord gives the pages of changes and photos of the record whose page this is.
+func besideRecord(c echo.Context) (changes, photos string) {
+	for table, kind := range recordKinds {
+		if c.Path() != places[kind].path+":id" {
+			continue
+		}
+		at := table + "/" + url.PathEscape(c.Param("id"))
+		if house.KeepsPhotos(table) {
+			photos = "/photos/of/" + at
+		}
+		return "/history/" + at, photos
+	}
+	return "", ""
 }
 
 // within reports whether a path is the page at href or one below it.
