@@ -102,6 +102,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerDayPages,
 		s.registerBeesPages,
 		s.registerTimberPages,
+		s.registerBenchPages,
 		s.registerRunsPages,
 		s.registerSalesPages,
 		s.registerHistoryPages,

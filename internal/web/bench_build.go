@@ -1,0 +1,347 @@
+package web
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"kerfbook/internal/calc/cutting"
+	"kerfbook/internal/fault"
+	"kerfbook/internal/show"
+	"kerfbook/internal/workshop"
+)
+
+// plain reads a short name as words.
+func plain(id string) string { return strings.ReplaceAll(id, "-", " ") }
+
+func (s *Server) handleBuild(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	b, err := s.Workshop.BuildGet(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	set, err := s.settings(c)
+	if err != nil {
+		return err
+	}
+	today := set.Today(s.DB.Now())
+	v := sheetView{Short: b.Short, Cautions: []string{sawCare, dustCare, liftCare, treatedCare}, History: "/history/build/" + idText(id), Links: []sheetLink{{"Job card (PDF)", hrefOf("build", id) + "/job-card.pdf"}}}
+	if err := s.clockLead(c, &v); err != nil {
+		return err
+	}
+	due := show.DateOr(b.DueOn, "no date")
+	if b.Open() && b.DueOn != nil && b.DueOn.Before(today) {
+		due += ", late"
+	}
+	v.Facts = told(sheetFact{Name: "Model", Text: fmt.Sprintf("%s, revision %d", b.ModelName, b.Revision), Href: "/bench/revisions/" + idText(b.RevisionID)}, sheetFact{Name: "Timber", Text: b.SpeciesName}, sheetFact{Name: "Options", Text: strings.Join(b.OptionNames, ", ")},
+		sheetFact{Name: "For", Text: forWords(b)}, sheetFact{Name: "Due", Text: due}, sheetFact{Name: "Not before", Text: show.DateOr(b.NotBefore, "")}, sheetFact{Name: "Held to", Text: show.DateOr(b.HeldTo, "")},
+		sheetFact{Name: "Hours", Text: hoursWords(b) + " standard"}, sheetFact{Name: "Notes", Text: b.Notes})
+	switch {
+	case b.FinishedAt != nil:
+		v.Facts = append(v.Facts, sheetFact{Name: "Finished", Text: show.Time(*b.FinishedAt, set.Location())})
+	case b.CancelledAt != nil:
+		v.Facts = append(v.Facts, sheetFact{Name: "Cancelled", Text: show.Time(*b.CancelledAt, set.Location())})
+	}
+	v.Tables = []sheetTable{operationTable(b), partTable(b)}
+	v.Tables = append(v.Tables, cuttingTables(b)...)
+	v.Tables = append(v.Tables, gaugeTable(b), fittingTable(b), s.outputTable(b))
+	if b.Makes == workshop.MakesBox && b.FinishedAt != nil {
+		v.Links = append(v.Links, sheetLink{"Labels (PDF)", hrefOf("build", id) + "/labels.pdf"})
+	}
+	if b.Open() {
+		s.buildForms(c, b, &v)
+	}
+	return s.showSheet(c, "Build "+b.Number+": "+b.Title(), v)
+}
+
+func operationTable(b workshop.Build) sheetTable {
+	t := sheetTable{Title: "Operations", Heads: heads("Operation", "Standard", "Spent", "How it stands", ""), Empty: "No operations."}
+	for _, o := range b.Operations {
+		state, cell := "", sheetCell{}
+		at := "/bench/operations/" + idText(o.ID)
+		switch {
+		case o.DoneAt != nil:
+			state = "done"
+			if b.Open() {
+				cell.Buttons = []sheetButton{button(at+"/again", "Not done after all", plain(o.Name)+": not done after all")}
+			}
+		case b.Open():
+			if len(o.Running) > 0 {
+				state = strings.Join(o.Running, ", ") + " at it"
+			}
+			cell.Buttons = []sheetButton{button(at+"/start", "Start", "Start my time on "+plain(o.Name)), button(at+"/done", "Done", plain(o.Name)+" is done")}
+		}
+		standard := minutesOf(o.StandardMin(b.Quantity))
+		if o.WaitMin > 0 {
+			standard += ", then wait " + show.Minutes(int64(o.WaitMin))
+		}
+		name := plain(o.Name)
+		if len(o.Needs) > 0 {
+			name += " (" + strings.Join(o.Needs, ", ") + ")"
+		}
+		t.add(cellOf(name), cellOf(standard), cellOf(minutesOf(o.SpentMin)), cellOf(state), cell)
+	}
+	return t
+}
+
+func partTable(b workshop.Build) sheetTable {
+	t := sheetTable{Title: "Parts", Heads: heads("Part", "Board size", "#Length", "#Each", "#In all"), Empty: "No parts."}
+	for _, p := range b.Parts {
+		t.add(cellOf(p.Name), cellOf(show.BoardSize(p.WidthMM, p.ThicknessMM)), cellOf(show.MM(p.LengthMM)+" mm"), numCell(p.Each), numCell(p.Count))
+	}
+	return t
+}
+
+// cuttingTables show the cutting plan of each board size.
+func cuttingTables(b workshop.Build) []sheetTable {
+	names := map[string]string{}
+	for _, p := range b.Parts {
+		names[p.ID] = fmt.Sprintf("%s %s mm", p.Name, show.MM(p.LengthMM))
+	}
+	var list []sheetTable
+	for _, p := range b.Plans {
+		state := "meant"
+		if p.AcceptedAt != nil {
+			state = "put aside"
+		}
+		t := sheetTable{Title: "Cutting " + show.BoardSize(p.WidthMM, p.ThicknessMM), Heads: heads("Boards", "Cut into", "#Left over"), Empty: p.Note()}
+		for _, l := range p.Answered.Layouts {
+			t.add(linkCell(fmt.Sprintf("%d of lot %s, %s", l.Times, l.Board, state), "/timber/lots/"+l.Board), cellOf(cutWords(l.Cuts, names)), cellOf(fmt.Sprintf("%.0f mm", l.OffcutMM)))
+		}
+		if len(t.Rows) > 0 {
+			t.Title += ": " + p.Note()
+		}
+		list = append(list, t)
+	}
+	return list
+}
+
+func cutWords(cuts []cutting.PartCount, names map[string]string) string {
+	words := make([]string, len(cuts))
+	for i, k := range cuts {
+		words[i] = fmt.Sprintf("%d × %s", k.Count, names[k.Part])
+	}
+	return strings.Join(words, ", ")
+}
+
+func gaugeTable(b workshop.Build) sheetTable {
+	t := sheetTable{Title: "Gauge sizes", Heads: heads("What", "#Size", "#At least", "#At most"), Empty: "This model names no fit."}
+	for _, g := range b.Gauges {
+		t.add(cellOf(g.Name), cellOf(show.MM(g.NominalMM)+" mm"), cellOf(show.MM(g.LowMM)+" mm"), cellOf(show.MM(g.HighMM)+" mm"))
+	}
+	return t
+}
+
+func fittingTable(b workshop.Build) sheetTable {
+	t := sheetTable{Title: "Fittings", Heads: heads("What", "#Needed"), Empty: "None."}
+	for _, f := range b.Fittings {
+		t.add(cellOf(plain(f.ID)), numCell(f.Count))
+	}
+	return t
+}
+
+func (s *Server) outputTable(b workshop.Build) sheetTable {
+	t := sheetTable{Title: "Pieces", Heads: heads("#Piece", "For", "What became of it", "")}
+	for _, o := range b.Outputs {
+		who, cell := "the shelf", sheetCell{}
+		if o.UnitID != nil {
+			who = "an order"
+		}
+		became := cellOf("")
+		switch {
+		case o.SpoiledAt != nil:
+			became.Text = "spoiled"
+		case o.BoxID != nil && o.Serial != nil:
+			became = linkCell("box "+*o.Serial, hrefOf("box", *o.BoxID))
+		case b.Open():
+			cell.Buttons = []sheetButton{button(fmt.Sprintf("/bench/builds/%d/spoil-%d", b.ID, o.N), "Spoiled", fmt.Sprintf("Piece %d is spoiled", o.N))}
+		}
+		t.add(numCell(o.N), cellOf(who), became, cell)
+	}
+	return t
+}
+
+// buildForms are the forms of a build that is open.
+func (s *Server) buildForms(c echo.Context, b workshop.Build, v *sheetView) {
+	at := hrefOf("build", b.ID)
+	cut := formOf(c, "cutting")
+	finish, change, cancel := formOf(c, "finish"), formOf(c, "change"), formOf(c, "cancel")
+	for _, f := range []*Form{finish, change, cancel} {
+		f.FillVersion(b.Version)
+	}
+	if b.DueOn != nil {
+		change.Fill("due_on", show.ISODate(*b.DueOn))
+	}
+	if b.NotBefore != nil {
+		change.Fill("not_before", show.ISODate(*b.NotBefore))
+	}
+	if b.HeldTo != nil {
+		change.Fill("held_to", show.ISODate(*b.HeldTo))
+	}
+	change.Fill("notes", b.Notes)
+	cut.Fill("what", "lay")
+	v.Side = []sheetForm{
+		{Title: "Timber and fittings", Action: at + "/cutting", Form: cut, Button: "Do it", Parts: one(choose(cut.Choose("what", "Now", []Choice{{Value: "lay", Text: "Lay the cutting plan anew"}, {Value: "accept", Text: "Put its boards aside"}, {Value: "fittings", Text: "Put fittings aside that came in"}})))},
+		{Title: "Change dates and notes", Fold: true, Action: at + "/change", Form: change, Button: "Keep", Parts: one(in(change.Field("due_on", "Due on", "type=date")), in(change.Field("not_before", "Not before", "type=date")), in(change.Field("held_to", "Held to", "type=date")), area(change.Field("notes", "Notes")))},
+		{Title: "Cancel it", Fold: true, Action: at + "/cancel", Form: cancel, Button: "Cancel this build", Parts: one(in(cancel.Field("because", "Why", "required")))}}
+	done := sheetForm{Title: "It is finished", Action: at + "/finish", Form: finish, Button: "Finish it", About: "Boards and fittings leave the book as planned, kept offcuts come back, and every box gets its serial for life.",
+		Parts: one(in(finish.Field("place", "Where they stand now")), in(finish.Field("spoiled", "Spoiled pieces", "hint=Their numbers, with commas: 2, 5.")))}
+	for i := range 3 {
+		row := fmt.Sprintf("boards.%d.", i)
+		legend := fmt.Sprintf("Other boards than planned %d", i+1)
+		done.Parts = append(done.Parts, sheetPart{Legend: legend, Fields: []kindField{in(finish.Field(row+"lot_id", "Lot", "mode=numeric", "hint=Leave all of these empty when the plan was followed.")), in(finish.Field(row+"count", "Boards cut", "mode=numeric")),
+			in(finish.Field(row+"offcut_mm", "Offcut kept", "mode=numeric", "unit=mm")), in(finish.Field(row+"offcuts", "How many of these", "mode=numeric"))}})
+	}
+	v.Forms = []sheetForm{done}
+	time := formOf(c, "time")
+	ops := []Choice{}
+	for _, o := range b.Operations {
+		ops = append(ops, Choice{Value: idText(o.ID), Text: plain(o.Name)})
+	}
+	v.Side = append(v.Side, sheetForm{Title: "Time without the clock", Fold: true, Action: at + "/time", Form: time, Button: "Write it down", Parts: one(choose(time.Choose("operation_id", "Operation", ops)), in(time.Field("minutes", "Minutes, ending now", "mode=numeric", "required")))})
+}
+
+func (s *Server) handleBuildPost(c echo.Context) error {
+	back := func(id int64) string { return hrefOf("build", id) }
+	deeds := map[string]func(echo.Context, int64) (string, error){"cutting": s.cutBuild, "change": s.changeBuild, "cancel": s.cancelBuild, "finish": s.finishBuild, "time": s.addTime}
+	if n, ok := strings.CutPrefix(c.Param("deed"), "spoil-"); ok {
+		deeds[c.Param("deed")] = func(c echo.Context, id int64) (string, error) {
+			piece, err := strconv.ParseInt(n, 10, 32)
+			if err != nil {
+				return "", fault.New(fault.NotFound, "There is no such piece.")
+			}
+			return fmt.Sprintf("Piece %d is spoiled.", piece), s.Workshop.OutputSpoil(c.Request().Context(), id, int(piece), s.DB.Now())
+		}
+	}
+	return s.deed(c, s.handleBuild, back, deeds)
+}
+
+func (s *Server) cutBuild(c echo.Context, id int64) (string, error) {
+	ctx := c.Request().Context()
+	var b workshop.Build
+	var err error
+	said := ""
+	switch formOf(c, "cutting").Text("what") {
+	case "lay":
+		b, err = s.Workshop.CuttingLay(ctx, id)
+		said = "The cutting plan is laid anew."
+	case "accept":
+		b, err = s.Workshop.CuttingAccept(ctx, id)
+		said = "The boards are put aside."
+	case "fittings":
+		b, err = s.Workshop.BuildClaimFittings(ctx, id)
+		said = "What there is of the fittings is put aside."
+	default:
+		return "", fault.Bad("/what", "Choose what to do.")
+	}
+	if len(b.Short) > 0 {
+		said += " Short: " + strings.Join(b.Short, "; ") + "."
+	}
+	return said, err
+}
+
+func (s *Server) changeBuild(c echo.Context, id int64) (string, error) {
+	f := formOf(c, "change")
+	ch := workshop.BuildChange{ID: id, Version: f.Version, DueOn: f.Date("due_on"), NotBefore: f.Date("not_before"), HeldTo: f.Date("held_to"), Notes: f.Text("notes")}
+	if err := f.Err(); err != nil {
+		return "", err
+	}
+	_, err := s.Workshop.BuildSave(c.Request().Context(), ch)
+	return "Kept.", err
+}
+
+func (s *Server) cancelBuild(c echo.Context, id int64) (string, error) {
+	f := formOf(c, "cancel")
+	_, err := s.Workshop.BuildCancel(c.Request().Context(), id, f.Version, f.Text("because"))
+	return "It is cancelled, and what was put aside is free again.", err
+}
+
+func (s *Server) finishBuild(c echo.Context, id int64) (string, error) {
+	f := formOf(c, "finish")
+	done := workshop.Finish{BuildID: id, Version: f.Version, At: s.DB.Now(), Place: f.Text("place")}
+	for _, word := range strings.FieldsFunc(f.Text("spoiled"), func(r rune) bool { return r == ',' || r == ' ' }) {
+		n, err := strconv.Atoi(word)
+		if err != nil {
+			f.Wrong("spoiled", "Write the numbers of the pieces, such as 2, 5.")
+			break
+		}
+		done.Spoiled = append(done.Spoiled, n)
+	}
+	for i := range 3 {
+		row := fmt.Sprintf("boards.%d.", i)
+		if f.Text(row+"lot_id") == "" {
+			continue
+		}
+		lot := f.Int(row+"lot_id", 1, 1<<53)
+		done.Boards = append(done.Boards, workshop.BoardsUsed{LotID: lot, Count: int(f.Int(row+"count", 1, 100_000))})
+		if f.Text(row+"offcuts") != "" {
+			done.Offcuts = append(done.Offcuts, workshop.OffcutIn{LotID: lot, LengthMM: int(f.Int(row+"offcut_mm", 1, 20_000)), Count: int(f.Int(row+"offcuts", 1, 100_000))})
+		}
+	}
+	if err := f.Err(); err != nil {
+		return "", err
+	}
+	out, err := s.Workshop.BuildFinish(c.Request().Context(), done)
+	if err != nil {
+		return "", err
+	}
+	serials := []string{}
+	for _, b := range out.Boxes {
+		serials = append(serials, b.Serial)
+	}
+	said := "It is finished."
+	if len(serials) > 0 && len(serials) <= 20 {
+		said += " Punch the serials: " + strings.Join(serials, ", ") + "."
+	}
+	return joined(said, out.Notes), nil
+}
+
+func (s *Server) addTime(c echo.Context, _ int64) (string, error) {
+	f := formOf(c, "time")
+	op, minutes := f.chosen("operation_id", "Choose the operation."), f.Int("minutes", 1, 960)
+	if err := f.Err(); err != nil {
+		return "", err
+	}
+	now := s.DB.Now()
+	_, err := s.Workshop.SpellAdd(c.Request().Context(), op, person(c).ID, now.Add(-minuteSpan(minutes)), now)
+	return show.Minutes(minutes) + " written down.", err
+}
+
+// handleOperationPost starts one's time on an operation, or notes that it is done.
+func (s *Server) handleOperationPost(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	var build int64
+	said := ""
+	switch c.Param("deed") {
+	case "start":
+		sp, err2 := s.Workshop.SpellStart(ctx, id, person(c).ID, s.DB.Now())
+		build, err, said = sp.BuildID, err2, "Your time runs."
+	case "done", "again":
+		done := c.Param("deed") == "done"
+		b, err2 := s.Workshop.OperationDone(ctx, id, done, s.DB.Now())
+		build, err, said = b.ID, err2, map[bool]string{true: "Done.", false: "It stands as not done."}[done]
+	default:
+		return fault.New(fault.NotFound, "There is no such page.")
+	}
+	if err != nil {
+		return err
+	}
+	return goTo(c, hrefOf("build", build), said)
+}
+
+func (s *Server) handleClockStop(c echo.Context) error {
+	sp, err := s.Workshop.SpellStop(c.Request().Context(), person(c).ID, s.DB.Now())
+	if err != nil {
+		return err
+	}
+	return goTo(c, hrefOf("build", sp.BuildID), "Stopped: "+minutesOf(sp.StoppedAt.Sub(sp.StartedAt).Minutes())+" on "+plain(sp.OperationName)+".")
+}
