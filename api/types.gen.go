@@ -1911,6 +1911,32 @@ type GuaranteeClaimNew struct {
 	What       string     `json:"what"`
 }
 
+// HandOver defines model for HandOver.
+type HandOver struct {
+	// BeesIn in a minute
+	BeesIn *int `json:"bees_in,omitempty"`
+
+	// BeesOut in a minute
+	BeesOut    *int       `json:"bees_out,omitempty"`
+	BoxID      *ID        `json:"box_id,omitempty"`
+	ColonyID   *ID        `json:"colony_id,omitempty"`
+	Fixing     *string    `json:"fixing,omitempty"`
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+	Note       *string    `json:"note,omitempty"`
+
+	// Photo JPEG or PNG in base 64; larger ones through the page
+	Photo      *[]byte `json:"photo,omitempty"`
+	ReceivedBy string  `json:"received_by"`
+	RunStopID  *ID     `json:"run_stop_id,omitempty"`
+	SiteID     *ID     `json:"site_id,omitempty"`
+}
+
+// HandedOver defines model for HandedOver.
+type HandedOver struct {
+	Handover Handover `json:"handover"`
+	Warnings []string `json:"warnings"`
+}
+
 // Handover defines model for Handover.
 type Handover struct {
 	// BeesIn in a minute
@@ -4425,6 +4451,12 @@ type FreeAsideParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// HandOverParams defines parameters for HandOver.
+type HandOverParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // PutAsideParams defines parameters for PutAside.
 type PutAsideParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -4696,6 +4728,9 @@ type MakeTokenJSONRequestBody = TokenNew
 
 // FreeAsideJSONRequestBody defines body for FreeAside for application/json ContentType.
 type FreeAsideJSONRequestBody = FreeAside
+
+// HandOverJSONRequestBody defines body for HandOver for application/json ContentType.
+type HandOverJSONRequestBody = HandOver
 
 // PutAsideJSONRequestBody defines body for PutAside for application/json ContentType.
 type PutAsideJSONRequestBody = PutAside

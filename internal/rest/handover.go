@@ -24,6 +24,10 @@ func (s *Server) registerHandoverRoutes(g *echo.Group) {
 	g.POST("/handovers/:id/guarantee-claims", s.handleGuaranteeOpen)
 	g.GET("/follow-ups", s.handleFollowUpList)
 	g.POST("/follow-ups/:id/answer", s.handleFollowUpAnswer)
+	g.POST("/units/:id/hand-over", s.handleHandOver)
+	g.GET("/handovers/:id/sheet", s.handleHandoverSheet)
+	g.GET("/runs/:id/sheet", s.handleRunSheet)
+	g.GET("/orders/:id/site-sheet", s.handleSiteSheet)
 	g.POST("/units/:id/put-aside", s.handlePutAside)
 	g.POST("/units/:id/free", s.handleFreeAside)
 }
@@ -235,4 +239,53 @@ func (s *Server) handleFreeAside(c echo.Context) error {
 		return err
 	}
 	return c.NoContent(http.StatusNoContent)
+}
+
+func (s *Server) handleHandOver(c echo.Context) error {
+	var in api.HandOver
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	g, err := s.Answer.HandOver(ctx, answer.Giving{UnitID: pathID(c, "id"), BoxID: in.BoxID, ColonyID: in.ColonyID, SiteID: in.SiteID, RunStopID: in.RunStopID, HappenedAt: val(in.HappenedAt), ReceivedBy: in.ReceivedBy,
+		BeesIn: in.BeesIn, BeesOut: in.BeesOut, Photo: val(in.Photo), Note: val(in.Note), Fixing: val(in.Fixing)})
+	if err != nil {
+		return err
+	}
+	asks, err := s.Handover.FollowUpsOf(ctx, g.Handover.ID)
+	if err != nil {
+		return err
+	}
+	warnings := g.Warnings
+	if warnings == nil {
+		warnings = []string{}
+	}
+	return replyVersion(c, http.StatusCreated, g.Handover.Version, api.HandedOver{Handover: handoverOf(g.Handover, asks), Warnings: warnings})
+}
+
+func (s *Server) handleHandoverSheet(c echo.Context) error {
+	h, err := s.Handover.Get(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	if h.DocumentID == nil {
+		return fault.New(fault.NotFound, "No sheet was printed for this handover.")
+	}
+	p, err := s.House.PaperGet(c.Request().Context(), *h.DocumentID)
+	if err != nil {
+		return err
+	}
+	return replyPDF(c, p.Kind+"-"+p.Number, p.Bytes)
+}
+
+func (s *Server) handleRunSheet(c echo.Context) error {
+	id := pathID(c, "id")
+	pdf, err := s.Answer.RunSheet(c.Request().Context(), id)
+	return replySheet(c, pdf, "run-"+itoa(int(id)), err)
+}
+
+func (s *Server) handleSiteSheet(c echo.Context) error {
+	id := pathID(c, "id")
+	pdf, err := s.Answer.SiteSheet(c.Request().Context(), id)
+	return replySheet(c, pdf, "site-"+itoa(int(id)), err)
 }

@@ -108,3 +108,38 @@ func TestHandoversAndFollowUpsOverREST(t *testing.T) {
 	c.do("POST", at("/api/v1/handovers/", h.ID, "/guarantee-claims"), `{}`).want(http.StatusUnprocessableEntity)
 	c.do("POST", "/api/v1/handovers/999/guarantee-claims", `{"what":"x"}`).want(http.StatusConflict)
 }
+
+func TestHandOverOverREST(t *testing.T) {
+	t.Parallel()
+	c, species := newApiary(t)
+	unit := c.addUnit(true)
+	give := func(body string) response { return c.do("POST", at("/api/v1/units/", unit, "/hand-over"), body) }
+	give(`{"received_by":"Ada"}`).want(http.StatusConflict)
+	colony := c.addColony(species)
+	c.do("POST", at("/api/v1/colonies/", colony.ID, "/house"), at(`{"box_id":`, c.addBox("10016"), `}`)).want(http.StatusOK)
+	c.do("POST", at("/api/v1/units/", unit, "/put-aside"), at(`{"colony_id":`, colony.ID, `}`)).want(http.StatusNoContent)
+	c.do("POST", "/api/v1/units/999/hand-over", `{"received_by":"Ada"}`).want(http.StatusNotFound)
+	give(`{}`).want(http.StatusUnprocessableEntity)
+	give(`{"received_by":"Ada","bees_in":-1}`).want(http.StatusUnprocessableEntity)
+
+	day := time.Now().AddDate(0, 0, 2).Format(time.DateOnly)
+	var run api.Run
+	c.do("POST", "/api/v1/runs", at(`{"run_on":"`+day+`","unit_ids":[`, unit, `]}`)).want(http.StatusCreated).into(&run)
+	require.Equal(t, "%PDF", string(c.do("GET", at("/api/v1/runs/", run.ID, "/sheet"), nil).want(http.StatusOK).Body[:4]))
+	c.do("GET", "/api/v1/runs/999/sheet", nil).want(http.StatusNotFound)
+	o, err := c.server.Sales.OrderOfUnit(t.Context(), unit)
+	require.NoError(t, err)
+	require.Equal(t, "%PDF", string(c.do("GET", at("/api/v1/orders/", o.ID, "/site-sheet"), nil).want(http.StatusOK).Body[:4]))
+	c.do("GET", "/api/v1/orders/999/site-sheet", nil).want(http.StatusNotFound)
+
+	var given api.HandedOver
+	give(`{"received_by":"Ada","bees_in":21,"bees_out":19,"fixing":"two coach screws into the post"}`).want(http.StatusCreated).into(&given)
+	require.Equal(t, colony.ID, *given.Handover.ColonyID)
+	require.Len(t, given.Handover.FollowUps, 4)
+	give(`{"received_by":"Ada"}`).want(http.StatusConflict)
+	require.Equal(t, "%PDF", string(c.do("GET", at("/api/v1/handovers/", given.Handover.ID, "/sheet"), nil).want(http.StatusOK).Body[:4]))
+	c.do("GET", "/api/v1/handovers/999/sheet", nil).want(http.StatusNotFound)
+	var gone api.ColonyWhole
+	c.do("GET", at("/api/v1/colonies/", colony.ID), nil).want(http.StatusOK).into(&gone)
+	require.Equal(t, "Ada Quill", gone.Colony.Owner)
+}

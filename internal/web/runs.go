@@ -22,6 +22,11 @@ func (s *Server) registerRunsPages(r *routes) {
 	r.post(access.Runs, "/runs/new", s.handleRunNewPost)
 	r.get(access.Runs, "/runs/:id", s.handleRun)
 	r.post(access.Runs, "/runs/:id", s.handleRunPost)
+	r.get(access.Runs, "/runs/:id/sheet.pdf", s.handleRunSheet)
+	r.get(access.Orders, "/orders/:id/site-sheet.pdf", s.handleSiteSheet)
+	r.get(access.Runs, "/runs/hand-over/:id", s.handleHandOver)
+	r.post(access.Runs, "/runs/hand-over/:id", s.handleHandOverPost)
+	r.post(access.Runs, "/runs/put-aside/:id", s.handleAsidePost)
 	r.get(access.Runs, "/runs/handovers/:id", s.handleHandover)
 	r.post(access.Runs, "/runs/handovers/:id", s.handleHandoverPost)
 	r.get(access.Runs, "/runs/handovers/:id/sheet.pdf", s.handleHandoverSheet)
@@ -304,6 +309,30 @@ func (s *Server) handleRunPost(c echo.Context) error {
 		return again(err, s.handleRun)
 	}
 	return goTo(c, here, "The run is put off. Tell the buyers.")
+}
+
+func (s *Server) handleRunSheet(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	pdf, err := s.Answer.RunSheet(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	return sendPDF(c, "run-"+strconv.FormatInt(id, 10), pdf)
+}
+
+func (s *Server) handleSiteSheet(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	pdf, err := s.Answer.SiteSheet(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	return sendPDF(c, "site-"+strconv.FormatInt(id, 10), pdf)
 }
 
 type handoverView struct {

@@ -64,3 +64,38 @@ func TestHandoverPage(t *testing.T) {
 	b.has(".said", "The claim is noted")
 	require.Equal(t, http.StatusNotFound, b.get("/runs/handovers/1/sheet.pdf").Status)
 }
+
+func TestHandOverPage(t *testing.T) {
+	t.Parallel()
+	b := withBees(t)
+	unit := b.readyUnit()
+	require.Equal(t, int64(1), unit)
+	b.get("/runs").has("a[href='/runs/hand-over/1']", "Hand over")
+	b.get("/runs/hand-over/1").has(".lead", "Ada Quill").has(".caution", "asbestos")
+	b.submit("form[enctype]", "received_by", "")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.has(".is-wrong", "Say who received it")
+	b.submit("form[enctype]", "received_by", "Ada", "fixing", "two coach screws")
+	b.has(".said", "Handed over. Give the buyer the sheet.").has("main", "Ada Quill")
+	require.Equal(t, "/runs/handovers/1", b.Path)
+	require.Equal(t, http.StatusOK, b.get("/runs/handovers/1/sheet.pdf").Status)
+	b.get("/runs/hand-over/1").has("dl", "handed over").hasNot("form[enctype]")
+}
+
+func TestPuttingAsideByHand(t *testing.T) {
+	t.Parallel()
+	b := withBees(t)
+	_, err := postgres.Value[int64](t.Context(), b.db, `WITH p AS (INSERT INTO party (name) VALUES ('Ada Quill') RETURNING id),
+o AS (INSERT INTO sale_order (number, party_id, happened_at) SELECT 'S0001', id, now() FROM p RETURNING id),
+l AS (INSERT INTO order_line (order_id, position, kind, description, quantity, unit_price_minor, price_ex_tax_minor, tax_minor, price_minor, with_colony) SELECT id, 1, 'box', 'Small box', 1, 100, 100, 0, 100, true FROM o RETURNING id)
+INSERT INTO order_unit (order_line_id, n, wants_box, wants_colony) SELECT id, 1, true, true FROM l RETURNING id`)
+	require.NoError(t, err)
+	serial := b.newSerial()
+	b.get("/runs/hand-over/1").has("main", "No colony of this kind is ready").submit("form[action^='/runs/put-aside']", "box_id", "")
+	b.has(".wrong-top", "serial of a box, or choose a colony")
+	b.submit("form[action^='/runs/put-aside']", "box_id", serial)
+	b.has(".said", "It is put aside").has("dl", serial)
+	b.get("/bees/colonies/new").submit("main form", "species_id", "1", "dwelling", "box", "box_id", serial, "settled_on", "2024-06-01", "began_on", "2024-01-01")
+	b.get("/runs/hand-over/1").has("select[name=colony_id]", "C0001").submit("form[action^='/runs/put-aside']", "colony_id", "1")
+	b.has("dl", "C0001").has("form[enctype]", "Bees in, in a minute")
+}
