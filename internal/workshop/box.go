@@ -392,7 +392,8 @@ func whyLost(c BoxChange) string {
 }
 
 // SectionMove puts a section at a place in a box, 1 from the bottom, from a moment on;
-// what sat there before ends. With section "" the place stays empty.
+// what sat there before ends. With section "" the place stays empty and the note is of what
+// left.
 func (r *Room) SectionMove(ctx context.Context, boxID int64, place int, section, note string, at time.Time) (Box, error) {
 	var l fault.List
 	l.Check(place >= 1 && place <= 50, "/place_in_box", "The place must lie between 1 and 50, from the bottom.")
@@ -406,7 +407,12 @@ func (r *Room) SectionMove(ctx context.Context, boxID int64, place int, section,
 		if _, err := claims.Lock(ctx, tx, []claims.Thing{claims.Box(boxID)}); err != nil {
 			return err
 		}
-		if _, err := tx.Exec(ctx, `UPDATE box_section SET to_at = $3 WHERE box_id = $1 AND place_in_box = $2 AND to_at IS NULL`, boxID, place, at); err != nil {
+		leaving := ""
+		if section == "" {
+			leaving = note
+		}
+		if _, err := tx.Exec(ctx, `UPDATE box_section SET to_at = $3, note = CASE WHEN $4 <> '' THEN $4 ELSE note END
+			WHERE box_id = $1 AND place_in_box = $2 AND to_at IS NULL`, boxID, place, at, leaving); err != nil {
 			return postgres.Translate(err)
 		}
 		if section == "" {

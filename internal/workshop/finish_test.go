@@ -218,6 +218,7 @@ func TestBoxHistoryAndClaims(t *testing.T) {
 	sold, err = w.room.SectionMove(t.Context(), sold.ID, 2, "honey", "a new one", w.now)
 	require.NoError(t, err)
 	require.Len(t, sold.Sections, 3)
+	require.Equal(t, []string{"", "a new one", "went to the other box"}, []string{sold.Sections[0].Note, sold.Sections[1].Note, sold.Sections[2].Note})
 	broken, err := claims.BrokenList(t.Context(), w.db, w.now)
 	require.NoError(t, err)
 	require.Len(t, broken, 2)
