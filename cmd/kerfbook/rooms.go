@@ -47,10 +47,10 @@ func newRooms(db *postgres.DB) *rooms {
 func (r *rooms) handler(cfg Config, log *slog.Logger) (http.Handler, error) {
 	finder, dayBook := answer.NewFinder(r.db), answer.NewDayBook(r.db)
 	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer,
-		Answers: r.answers, Log: log, Version: programVersion(), Finder: finder, DayBook: dayBook})
+		Answers: r.answers, Log: log, Version: programVersion(), Finder: finder, DayBook: dayBook, Day: r.answer})
 	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer,
 		Answers: r.answers, Log: log,
-		Finder: finder, DayBook: dayBook})
+		Finder: finder, DayBook: dayBook, Day: r.answer})
 	if err != nil {
 		return nil, err
 	}

@@ -45,7 +45,8 @@ type DayBook struct{ db *postgres.DB }
 func NewDayBook(db *postgres.DB) *DayBook { return &DayBook{db} }
 
 // Left gives the lines that are still asked on day: neither done nor put off beyond it,
-// late ones first, then by due date.
+// bees shut in too long and broken
+// promises first, then late ones, then by due date.
 func (b *DayBook) Left(ctx context.Context, day time.Time, lines []DayLine) ([]DayLine, error) {
 	subjects := make([]string, len(lines))
 	for i, l := range lines {
@@ -62,6 +63,8 @@ func (b *DayBook) Left(ctx context.Context, day time.Time, lines []DayLine) ([]D
 	left := slices.DeleteFunc(slices.Clone(lines), func(l DayLine) bool { return slices.Contains(gone, l.Subject) })
 	slices.SortStableFunc(left, func(a, c DayLine) int {
 		switch {
+		case loud(a) != loud(c):
+			return loud(c) - loud(a)
 		case a.Late != c.Late:
 			return map[bool]int{true: -1, false: 1}[a.Late]
 		case a.Due.IsZero() != c.Due.IsZero():
@@ -70,6 +73,18 @@ func (b *DayBook) Left(ctx context.Context, day time.Time, lines []DayLine) ([]D
 		return a.Due.Compare(c.Due)
 	})
 	return left, nil
+}
+
+// loud ranks what cannot wait whatever its date: bees shut in too long, then a promise
+// that a fact has broken.
+func loud(l DayLine) int {
+	switch {
+	case l.Kind == "closed" && l.Late:
+		return 2
+	case l.Kind == "broken":
+		return 1
+	}
+	return 0
 }
 
 // MarkDone takes the line of subject off the Day sheet for good.
