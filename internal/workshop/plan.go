@@ -92,11 +92,12 @@ func (w work) job(origin time.Time, loc *time.Location) planning.Job {
 		minutes := int64(math.Ceil(max(0, o.StandardMin(w.Quantity)-o.SpentMin)))
 		j.Steps = append(j.Steps, planning.Step{Minutes: minutes, WaitMinutes: int64(o.WaitMin), Needs: o.Needs})
 	}
-	if len(j.Steps) == 0 {
-		zero := int64(0)
-		j.Minutes = &zero
-	}
 	return j
+}
+
+// needsBench tells whether a job has any minutes left; a plan takes no others.
+func needsBench(j planning.Job) bool {
+	return slices.ContainsFunc(j.Steps, func(s planning.Step) bool { return s.Minutes > 0 })
 }
 
 // todo gives the operations that are not done.
@@ -173,7 +174,7 @@ type BenchTime struct {
 func (b *Bench) Fit(minutes, waitMinutes float64, notBefore time.Time, hold bool) (BenchTime, error) {
 	b.held++
 	release := max(b.now, minuteAt(b.origin, notBefore, 0, b.loc))
-	work := int64(math.Ceil(max(0, minutes)))
+	work := int64(math.Ceil(max(1, minutes))) // whatever is asked takes a minute of somebody
 	wait := int64(math.Ceil(max(0, waitMinutes)))
 	job := planning.Job{ID: "asked " + strconv.Itoa(b.held), ReleaseMinute: release, DueMinute: planning.MaxMinute / 2, Weight: 1,
 		Steps: []planning.Step{{Minutes: work}}}
@@ -214,7 +215,7 @@ func (b *Bench) catchUp(list []work) {
 	slices.SortStableFunc(list, func(x, y work) int { return dueOrder(x.DueOn, y.DueOn) })
 	for _, w := range list {
 		j := w.job(b.origin, b.loc)
-		if known[j.ID] {
+		if known[j.ID] || !needsBench(j) {
 			continue
 		}
 		j.ReleaseMinute = max(j.ReleaseMinute, b.now)

@@ -144,6 +144,9 @@ func (r *Room) question(ctx context.Context, tx pgx.Tx, list []work, origin time
 	in := planning.In{Jobs: []planning.Job{}, Calendar: calendar, TimeLimitMS: &limit}
 	for _, w := range list {
 		j := w.job(origin, loc)
+		if !needsBench(j) {
+			continue
+		}
 		was, ok := starts[j.ID]
 		settle(&j, w, was, ok)
 		in.Jobs = append(in.Jobs, j)

@@ -107,6 +107,27 @@ func TestPlanIsProposedAcceptedAndKept(t *testing.T) {
 	require.Zero(t, w.id(`SELECT count(*) FROM promise_change`), "design.md section 4, Plan: no plan writes promised dates")
 }
 
+// A build whose operations are all done has nothing for the bench to plan, and keeps
+// nothing else from being planned (planning refuses jobs of no minutes).
+func TestPlanPassesOverBuildsWithoutWork(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.hours()
+	done, open := w.build(1), w.build(2)
+	for _, op := range done.Operations {
+		_, err := w.room.OperationDone(t.Context(), op.ID, true, w.now)
+		require.NoError(t, err)
+	}
+	p, err := w.room.PlanLay(t.Context(), "")
+	require.NoError(t, err)
+	require.NotEmpty(t, p.Steps)
+	for _, s := range p.Steps {
+		require.Equal(t, open.ID, s.BuildID)
+	}
+	_, err = w.room.Bench(t.Context())
+	require.NoError(t, err)
+}
+
 func TestWeekAndAway(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
