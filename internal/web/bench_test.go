@@ -157,7 +157,7 @@ func TestTimberPages(t *testing.T) {
 	b.submit("form[action='/timber/packs/1/dress']", "taken.0.length_mm", "2400", "taken.0.count", "11", "boards.0.width_mm", "100", "boards.0.thickness_mm", "28", "boards.0.length_mm", "2390", "boards.0.count", "11", "done", "yes")
 	b.has(".said", "11 boards lie on the rack.").has(".said", "The book had 10 boards")
 	b.get("/timber").has("tbody", "100 × 28 mm")
-	b.get("/timber/lots?species_id=" + species).has("tbody", "2350 mm")
+	b.get("/timber/lots?species_id="+species).has("tbody", "2350 mm")
 	b.get("/timber/lots/1").has("details.cost", "A metre")
 	b.submit("form[action='/timber/lots/1/move']", "kind", "cut", "quantity", "12")
 	b.has(".said", "too few; they are booked as found")
