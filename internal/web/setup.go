@@ -200,7 +200,14 @@ func (s *Server) openBook(ctx context.Context, in setUp) (access.Person, error) 
 		if err := s.firstWeek(ctx, in); err != nil {
 			return err
 		}
-		return s.firstModel(ctx, in)
+		if err := s.firstModel(ctx, in); err != nil {
+			return err
+		}
+		begun, err := s.Answer.Begin(ctx)
+		if err != nil {
+			return err
+		}
+		return s.House.GuessMark(ctx, begun...)
 	})
 	return p, err
 }
