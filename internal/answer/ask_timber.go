@@ -20,8 +20,8 @@ import (
 // Limits of the cutting plans of one answer together, so that an answer comes at once;
 // where a plan is not proved, the answer says "about".
 const (
-	planTimeMS = 24
-	planWork   = 400_000
+	planTimeMS = 16
+	planWork   = 150_000
 )
 
 // wasteFactor is what boards that are not on the rack yet are reckoned to take beyond
