@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"strconv"
 	"strings"
@@ -47,9 +48,13 @@ func (s *Server) handleBuild(c echo.Context) error {
 	case b.CancelledAt != nil:
 		v.Facts = append(v.Facts, sheetFact{Name: "Cancelled", Text: show.Time(*b.CancelledAt, set.Location())})
 	}
-	v.Tables = []sheetTable{operationTable(b), partTable(b)}
-	v.Tables = append(v.Tables, cuttingTables(b)...)
-	v.Tables = append(v.Tables, gaugeTable(b), fittingTable(b), s.outputTable(b))
+	parts, fittings := partTable(b), fittingTable(b)
+	if at := hrefOf("build", id); b.Open() {
+		parts.Buttons = []sheetButton{button(at+"/lay", "Lay the cutting plan anew", ""), button(at+"/accept", "Put its boards aside", "")}
+		fittings.Buttons = []sheetButton{button(at+"/fittings", "Put aside what came in", "Put aside fittings that came in")}
+	}
+	v.Tables = append([]sheetTable{operationTable(b), parts}, cuttingTables(b)...)
+	v.Tables = append(v.Tables, gaugeTable(b), fittings, s.outputTable(b))
 	if b.Makes == workshop.MakesBox && b.FinishedAt != nil {
 		v.Links = append(v.Links, sheetLink{"Labels (PDF)", hrefOf("build", id) + "/labels.pdf"})
 	}
@@ -169,7 +174,6 @@ func (s *Server) outputTable(b workshop.Build) sheetTable {
 // buildForms are the forms of a build that is open.
 func (s *Server) buildForms(c echo.Context, b workshop.Build, v *sheetView) {
 	at := hrefOf("build", b.ID)
-	cut := formOf(c, "cutting")
 	finish, change, cancel := formOf(c, "finish"), formOf(c, "change"), formOf(c, "cancel")
 	for _, f := range []*Form{finish, change, cancel} {
 		f.FillVersion(b.Version)
@@ -184,9 +188,7 @@ func (s *Server) buildForms(c echo.Context, b workshop.Build, v *sheetView) {
 		change.Fill("held_to", show.ISODate(*b.HeldTo))
 	}
 	change.Fill("notes", b.Notes)
-	cut.Fill("what", "lay")
 	v.Side = []sheetForm{
-		{Title: "Timber and fittings", Action: at + "/cutting", Form: cut, Button: "Do it", Parts: one(choose(cut.Choose("what", "Now", []Choice{{Value: "lay", Text: "Lay the cutting plan anew"}, {Value: "accept", Text: "Put its boards aside"}, {Value: "fittings", Text: "Put fittings aside that came in"}})))},
 		{Title: "Change dates and notes", Fold: true, Action: at + "/change", Form: change, Button: "Keep", Parts: one(in(change.Field("due_on", "Due on", "type=date")), in(change.Field("not_before", "Not before", "type=date")), in(change.Field("held_to", "Held to", "type=date")), area(change.Field("notes", "Notes")))},
 		{Title: "Cancel it", Fold: true, Action: at + "/cancel", Form: cancel, Button: "Cancel this build", Parts: one(in(cancel.Field("because", "Why", "required")))}}
 	done := sheetForm{Title: "It is finished", Action: at + "/finish", Form: finish, Button: "Finish it", About: "Boards and fittings leave the book as planned, kept offcuts come back, and every box gets its serial for life.",
@@ -208,7 +210,8 @@ func (s *Server) buildForms(c echo.Context, b workshop.Build, v *sheetView) {
 
 func (s *Server) handleBuildPost(c echo.Context) error {
 	back := func(id int64) string { return hrefOf("build", id) }
-	deeds := map[string]func(echo.Context, int64) (string, error){"cutting": s.cutBuild, "change": s.changeBuild, "cancel": s.cancelBuild, "finish": s.finishBuild, "time": s.addTime}
+	deeds := map[string]func(echo.Context, int64) (string, error){"lay": cuttingDeed("The cutting plan is laid anew.", s.Workshop.CuttingLay), "accept": cuttingDeed("The boards are put aside.", s.Workshop.CuttingAccept),
+		"fittings": cuttingDeed("What there is of the fittings is put aside.", s.Workshop.BuildClaimFittings), "change": s.changeBuild, "cancel": s.cancelBuild, "finish": s.finishBuild, "time": s.addTime}
 	if n, ok := strings.CutPrefix(c.Param("deed"), "spoil-"); ok {
 		deeds[c.Param("deed")] = func(c echo.Context, id int64) (string, error) {
 			piece, err := strconv.ParseInt(n, 10, 32)
@@ -221,28 +224,15 @@ func (s *Server) handleBuildPost(c echo.Context) error {
 	return s.deed(c, s.handleBuild, back, deeds)
 }
 
-func (s *Server) cutBuild(c echo.Context, id int64) (string, error) {
-	ctx := c.Request().Context()
-	var b workshop.Build
-	var err error
-	said := ""
-	switch formOf(c, "cutting").Text("what") {
-	case "lay":
-		b, err = s.Workshop.CuttingLay(ctx, id)
-		said = "The cutting plan is laid anew."
-	case "accept":
-		b, err = s.Workshop.CuttingAccept(ctx, id)
-		said = "The boards are put aside."
-	case "fittings":
-		b, err = s.Workshop.BuildClaimFittings(ctx, id)
-		said = "What there is of the fittings is put aside."
-	default:
-		return "", fault.Bad("/what", "Choose what to do.")
+// cuttingDeed is what one button does about timber or fittings; it says what is short.
+func cuttingDeed(said string, do func(context.Context, int64) (workshop.Build, error)) func(echo.Context, int64) (string, error) {
+	return func(c echo.Context, id int64) (string, error) {
+		b, err := do(c.Request().Context(), id)
+		if len(b.Short) > 0 {
+			return said + " Short: " + strings.Join(b.Short, "; ") + ".", err
+		}
+		return said, err
 	}
-	if len(b.Short) > 0 {
-		said += " Short: " + strings.Join(b.Short, "; ") + "."
-	}
-	return said, err
 }
 
 func (s *Server) changeBuild(c echo.Context, id int64) (string, error) {

@@ -80,9 +80,9 @@ func TestFromDrawingToSerial(t *testing.T) {
 		b.get("/timber/lots/new").submit("form[action='/timber/lots/new']", "species_id", strconv.FormatInt(species, 10), "width_mm", figureText(p.WidthMM), "thickness_mm", figureText(p.ThicknessMM), "length_mm", "2430", "count", "4")
 		b.has(".said", "4 of 2400 mm lie there now.")
 	}
-	b.get("/bench/builds/1").submit("form[action='/bench/builds/1/cutting']", "what", "lay")
+	b.get("/bench/builds/1").submit("form[action='/bench/builds/1/lay']")
 	b.has(".said", "laid anew")
-	b.submit("form[action='/bench/builds/1/cutting']", "what", "accept")
+	b.submit("form[action='/bench/builds/1/accept']")
 	b.has(".said", "put aside")
 	b.pdf("/bench/builds/1/job-card.pdf")
 	start := b.Find("form[action^='/bench/operations/'][action$='/start']").First().AttrOr("action", "")

@@ -41,6 +41,7 @@ type sheetTable struct {
 	Rows           [][]sheetCell
 	Empty          string // said when there is no row
 	More, MoreText string
+	Buttons        []sheetButton // below it
 }
 
 type sheetHead struct {
