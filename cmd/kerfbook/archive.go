@@ -7,7 +7,6 @@ import (
 	"os"
 	"time"
 
-	"kerfbook/internal/house"
 	"kerfbook/internal/postgres/archive"
 )
 
@@ -50,22 +49,22 @@ func progress(w io.Writer) func(archive.Progress) {
 }
 
 type printCmd struct {
-	Paper  string `arg:"" help:"Kind of paper: quote, order, invoice, receipt, handover ..."`
+	Paper  string `arg:"" help:"Kind of paper: quote, order, invoice, receipt, jobcard, label, parts, handover, run, site."`
 	Number string `arg:"" help:"Its number."`
 	Output string `short:"o" required:"" help:"File to write; - for standard output." placeholder:"FILE"`
 }
 
-// Run writes the bytes of an issued paper.
+// Run writes the stored bytes of an issued paper, or draws it from its record.
 func (c printCmd) Run(ctx context.Context, cfg Config, s streams) error {
 	return withTables(ctx, cfg, s, func(b *book) error {
-		p, err := house.New(b.db).PaperFind(ctx, c.Paper, c.Number)
+		pdf, err := newRooms(b.db).answer.Paper(ctx, c.Paper, c.Number)
 		if err != nil {
 			return err
 		}
 		if c.Output == "-" {
-			_, err = s.out.Write(p.Bytes)
+			_, err = s.out.Write(pdf)
 			return err
 		}
-		return os.WriteFile(c.Output, p.Bytes, 0o644)
+		return os.WriteFile(c.Output, pdf, 0o644)
 	})
 }
