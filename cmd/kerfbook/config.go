@@ -5,11 +5,13 @@ import (
 	"log/slog"
 	"net"
 	"net/url"
+	"os"
 	"strconv"
 	"strings"
 	"time"
 
 	"kerfbook/internal/fault"
+	"kerfbook/internal/paper"
 )
 
 // Config is everything the environment may set, read once.
@@ -125,4 +127,17 @@ func (cfg Config) describe() []any {
 		}
 	}
 	return []any{"database", database, "listen", cfg.Listen, "trust_proxy", cfg.TrustProxy, "wording", cfg.Wording, "stop_limit", cfg.StopLimit}
+}
+
+// words reads the maker's own wording over the built-in one. A mistake in it is logged
+// with file and line and never stops a paper: the built-in wording takes its place.
+func (c Config) words(log *slog.Logger) *paper.Words {
+	if c.Wording == "" {
+		return nil
+	}
+	words, problems := paper.LoadWords(os.DirFS(c.Wording))
+	for _, p := range problems {
+		log.Warn("wording not used", "folder", c.Wording, "mistake", p)
+	}
+	return words
 }

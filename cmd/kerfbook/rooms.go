@@ -45,6 +45,7 @@ func newRooms(db *postgres.DB) *rooms {
 
 // handler joins the two faces into one server.
 func (r *rooms) handler(cfg Config, log *slog.Logger) (http.Handler, error) {
+	r.answer.Words = cfg.words(log)
 	finder, dayBook := answer.NewFinder(r.db), answer.NewDayBook(r.db)
 	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer,
 		Answers: r.answers, Log: log, Version: programVersion(), Finder: finder, DayBook: dayBook, Day: r.answer})

@@ -104,6 +104,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerTimberPages,
 		s.registerBenchPages,
 		s.registerRunsPages,
+		s.registerCarePages,
 		s.registerSalesPages,
 		s.registerHistoryPages,
 		s.registerPhotoPages,
