@@ -16,10 +16,11 @@ import (
 
 // UnitsBuild is a build for units of orders.
 type UnitsBuild struct {
-	UnitIDs []int64
-	Further int        // boxes beyond the units, for the shelf
-	DueOn   *time.Time // nil: the earliest promise that is not past
-	Notes   string
+	UnitIDs  []int64
+	TimberID int64      // where the order names none; 0: the usual one
+	Further  int        // boxes beyond the units, for the shelf
+	DueOn    *time.Time // nil: the earliest promise that is not past
+	Notes    string
 }
 
 // BuildForUnits makes a build of the boxes that units wait for. What stood aside for the
@@ -39,6 +40,9 @@ func (r *Room) BuildForUnits(ctx context.Context, n UnitsBuild) (workshop.Build,
 			return err
 		}
 		species := deref(line.TimberSpeciesID)
+		if species == 0 {
+			species = n.TimberID
+		}
 		if species == 0 {
 			if species, err = r.usualTimber(ctx); err != nil {
 				return err

@@ -8,4 +8,6 @@ func (s *Server) registerSalesPages(r *routes) {
 	s.registerPricePages(r)
 	s.registerBooksPages(r)
 	s.registerQuotePages(r)
+	s.registerShelfPages(r)
+	s.registerOrderPages(r)
 }
