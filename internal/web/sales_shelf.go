@@ -14,8 +14,8 @@ import (
 )
 
 func (s *Server) registerShelfPages(r *routes) {
-	r.get(access.Orders, "/orders/shelf", s.handleShelf)
-	r.post(access.Orders, "/orders/shelf", s.handleShelfPost)
+	r.get(access.Orders, "/orders/shelf", s.handleSell)
+	r.post(access.Orders, "/orders/shelf", s.handleSellPost)
 	r.get(access.Orders, "/orders/new", s.handleOrderNew)
 	r.post(access.Orders, "/orders/new", s.handleOrderNewPost)
 	r.get(access.Orders, "/orders/old", s.handleOrderOld)
@@ -36,8 +36,8 @@ type shelfBox struct {
 
 var shelfPage = definePage[shelfView]("shelf")
 
-// handleShelf sells a box now: serial, price, how it is paid, a name.
-func (s *Server) handleShelf(c echo.Context) error {
+// handleSell sells a box now: serial, price, how it is paid, a name.
+func (s *Server) handleSell(c echo.Context) error {
 	f := queryForm(c)
 	list, _, err := s.Workshop.BoxList(c.Request().Context(), workshop.BoxFilter{Shelf: true})
 	if err != nil {
@@ -93,7 +93,7 @@ func (s *Server) newBuyer(c echo.Context, f *Form) (int64, error) {
 	return p.ID, err
 }
 
-func (s *Server) handleShelfPost(c echo.Context) error {
+func (s *Server) handleSellPost(c echo.Context) error {
 	f := formOf(c)
 	set, err := s.settings(c)
 	if err != nil {
@@ -110,17 +110,17 @@ func (s *Server) handleShelfPost(c echo.Context) error {
 		sale.PriceMinor = f.Money("price_minor", currency(set))
 	}
 	if sale.PartyID, err = s.buyerOf(c, f); err != nil {
-		return again(err, s.handleShelf)
+		return again(err, s.handleSell)
 	}
 	if sale.PartyID == 0 && sale.Name == "" {
 		f.Wrong("name", "Say who buys it.")
 	}
 	if err := f.Err(); err != nil {
-		return again(err, s.handleShelf)
+		return again(err, s.handleSell)
 	}
 	got, err := s.Answer.SellFromShelf(c.Request().Context(), sale)
 	if err != nil {
-		return again(err, s.handleShelf)
+		return again(err, s.handleSell)
 	}
 	if got.Payment.ID == 0 {
 		return goTo(c, hrefOf("order", got.Order.ID), "Given away and handed over.")
