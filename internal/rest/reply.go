@@ -2,6 +2,7 @@ package rest
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/json"
 	"errors"
 	"net/http"
@@ -24,6 +25,10 @@ func bind(c echo.Context, v any) error {
 	var typ *json.UnmarshalTypeError
 	if errors.As(err, &typ) {
 		return fault.Bad("/"+strings.ReplaceAll(typ.Field, ".", "/"), "This value does not fit here.")
+	}
+	var text base64.CorruptInputError
+	if errors.As(err, &text) {
+		return fault.New(fault.Invalid, "A photo or paper must be written as base64 text.")
 	}
 	return err
 }
