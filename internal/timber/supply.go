@@ -59,14 +59,19 @@ type DryingPack struct {
 // DryingPacks gives the packs of a species that will give the board sizes, have boards
 // that nobody has claimed and a date by which they are dry, the soonest first. FreeMM is
 // the pack's length shared evenly over its boards.
-func (r *Room) DryingPacks(ctx context.Context, speciesID int64, sizeIDs []int64) ([]DryingPack, error) {
-	return postgres.List[DryingPack](ctx, r.db, `SELECT id, number, size_id, ready_on, ready_on_p80, free, (total_mm * free / boards)::bigint AS free_mm, longest_mm FROM (
+func DryingPacks(ctx context.Context, q postgres.Querier, speciesID int64, sizeIDs []int64) ([]DryingPack, error) {
+	return postgres.List[DryingPack](ctx, q, `SELECT id, number, size_id, ready_on, ready_on_p80, free, (total_mm * free / boards)::bigint AS free_mm, longest_mm FROM (
 		SELECT p.id, p.number, coalesce(p.dresses_to_id, p.board_size_id) AS size_id, p.ready_on, p.ready_on_p80, c.boards, c.total_mm, c.longest_mm,
 			c.boards - (SELECT coalesce(sum(q.quantity), 0) FROM claim q WHERE q.pack_id = p.id AND q.ended_at IS NULL)::int AS free
 		FROM pack p JOIN LATERAL (SELECT coalesce(sum(count), 0)::int AS boards, coalesce(sum(count::bigint * length_mm), 0) AS total_mm,
 			coalesce(max(length_mm) FILTER (WHERE count > 0), 0) AS longest_mm FROM pack_content WHERE pack_id = p.id) c ON true
 		WHERE p.finished_at IS NULL AND NOT p.never_dry AND p.ready_on_p80 IS NOT NULL AND p.species_id = $1 AND coalesce(p.dresses_to_id, p.board_size_id) = ANY ($2)) packs
 		WHERE free > 0 ORDER BY ready_on_p80, id LIMIT 500`, speciesID, sizeIDs)
+}
+
+// DryingPacks is [DryingPacks] on the room's own database.
+func (r *Room) DryingPacks(ctx context.Context, speciesID int64, sizeIDs []int64) ([]DryingPack, error) {
+	return DryingPacks(ctx, r.db, speciesID, sizeIDs)
 }
 
 // MetreCost is the standard cost of a metre of a species in a board size, minor units,

@@ -9,6 +9,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/calc/cutting"
+	"kerfbook/internal/claims"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
@@ -54,6 +55,9 @@ func (s *Server) handleBuild(c echo.Context) error {
 		fittings.Buttons = []sheetButton{button(at+"/fittings", "Put aside what came in", "Put aside fittings that came in")}
 	}
 	v.Tables = append([]sheetTable{operationTable(b), parts}, cuttingTables(b)...)
+	if b.Open() {
+		v.Tables = append(v.Tables, putAsideTable(b))
+	}
 	v.Tables = append(v.Tables, gaugeTable(b), fittings, s.outputTable(b))
 	if b.Makes == workshop.MakesBox && b.FinishedAt != nil {
 		v.Links = append(v.Links, sheetLink{"Labels (PDF)", hrefOf("build", id) + "/labels.pdf"})
@@ -132,6 +136,17 @@ func cutWords(cuts []cutting.PartCount, names map[string]string) string {
 		words[i] = fmt.Sprintf("%d × %s", k.Count, names[k.Part])
 	}
 	return strings.Join(words, ", ")
+}
+
+// putAsideTable lists what is put aside or meant for the build.
+func putAsideTable(b workshop.Build) sheetTable {
+	t := sheetTable{Title: "Put aside and meant for it", Heads: heads("What", "How firmly", "#How many"), Empty: "Nothing yet."}
+	pages := map[claims.Kind]string{claims.LotKind: "/timber/lots/", claims.ItemKind: "/timber/items/", claims.PackKind: hrefOf("pack", 0)}
+	for _, k := range b.Claims {
+		page := strings.TrimSuffix(pages[k.Thing.Kind], "0")
+		t.add(linkCell(k.Words, page+idText(k.Thing.ID)), cellOf(string(k.Strength)), numCell(k.Quantity))
+	}
+	return t
 }
 
 func gaugeTable(b workshop.Build) sheetTable {

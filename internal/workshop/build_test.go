@@ -97,6 +97,44 @@ func TestCuttingIsLaidAnewFromWhatIsThere(t *testing.T) {
 	require.Equal(t, 1, l.Meant)
 }
 
+// What the rack does not have is meant from packs that are drying, the soonest first, and
+// the plan of the bench waits for it.
+func TestMissingTimberIsMeantFromPacks(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	stack := func(count, length int, p80 string) timber.Pack {
+		p, err := w.timber.PackStack(t.Context(), timber.PackNew{SpeciesID: w.species.ID, WidthMM: d("106"), ThicknessMM: d("31"), StackedOn: day("2026-01-01"),
+			DressesTo: &timber.Size{WidthMM: d("100"), ThicknessMM: d("28")}, Content: []timber.Content{{LengthMM: length, Grade: "sound", Count: count}}})
+		require.NoError(t, err)
+		p, err = w.timber.PackDatesSet(t.Context(), p.ID, p.Version, timber.DryDates{ReadyOn: ptr(day("2026-03-05")), ReadyOnP80: ptr(day(p80))})
+		require.NoError(t, err)
+		return p
+	}
+	later, sooner, short := stack(40, 2000, "2026-06-01"), stack(1, 2000, "2026-04-01"), stack(50, 250, "2026-03-10")
+	b := w.build(2) // 8 x 300 + 8 x 200 = 4.0 m, with 15 % 4.6 m
+	meant := func(b workshop.Build) map[int64]int {
+		got := map[int64]int{}
+		for _, c := range b.Claims {
+			if c.Thing.Kind == claims.PackKind {
+				require.Equal(t, claims.Meant, c.Strength)
+				got[c.Thing.ID] = c.Quantity
+			}
+		}
+		return got
+	}
+	require.Equal(t, map[int64]int{sooner.ID: 1, later.ID: 2}, meant(b), "2 m from the sooner pack, 2.6 m from the later; boards of 250 mm are too short")
+	require.NotContains(t, meant(b), short.ID)
+	require.Equal(t, "4.0 m of 100 x 28 hoop pine short", b.Short[0], "on the rack it is short all the same")
+	w.hours()
+	p, err := w.room.PlanLay(t.Context(), "")
+	require.NoError(t, err)
+	require.Equal(t, brisbane("2026-06-01", 8, 0), p.Steps[0].StartsAt, "when the later pack is rather surely dry")
+	w.lot(2000, 2)
+	b, err = w.room.CuttingLay(t.Context(), b.ID)
+	require.NoError(t, err)
+	require.Empty(t, meant(b), "the rack has it now")
+}
+
 func TestBuildRefuses(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

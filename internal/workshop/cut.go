@@ -2,6 +2,7 @@ package workshop
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"time"
@@ -112,23 +113,28 @@ func (p CuttingPlan) Missing() []cutting.PartCount {
 	return append(slices.Clone(p.Answered.Unplaced), p.Answered.TooLong...)
 }
 
+// missingMM sums the lengths of the parts that found no board, end to end, and gives the
+// longest of them.
+func (p CuttingPlan) missingMM() (total, longest int64) {
+	for _, m := range p.Missing() {
+		i := slices.IndexFunc(p.Answered.Asked, func(q cutting.Part) bool { return q.ID == m.Part })
+		if i < 0 {
+			continue
+		}
+		length := int64(math.Ceil(p.Answered.Asked[i].LengthMM))
+		total += length * int64(m.Count)
+		longest = max(longest, length)
+	}
+	return total, longest
+}
+
 // planShortages says for each board size of an open build how much timber is short:
 // what its plans could not place.
 func planShortages(b Build) []timber.Shortage {
 	var out []timber.Shortage
 	for _, p := range b.Plans {
-		s := timber.Shortage{SpeciesName: b.SpeciesName, WidthMM: p.WidthMM, ThicknessMM: p.ThicknessMM}
-		for _, m := range p.Missing() {
-			i := slices.IndexFunc(p.Answered.Asked, func(q cutting.Part) bool { return q.ID == m.Part })
-			if i < 0 {
-				continue
-			}
-			length := p.Answered.Asked[i].LengthMM
-			s.MissingMM += int64(length+0.5) * int64(m.Count)
-			s.LongestMM = max(s.LongestMM, int64(length+0.5))
-		}
-		if s.MissingMM > 0 {
-			out = append(out, s)
+		if missing, longest := p.missingMM(); missing > 0 {
+			out = append(out, timber.Shortage{SpeciesName: b.SpeciesName, WidthMM: p.WidthMM, ThicknessMM: p.ThicknessMM, MissingMM: missing, LongestMM: longest})
 		}
 	}
 	return out

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -96,7 +97,71 @@ func (r *Room) layCutting(ctx context.Context, tx pgx.Tx, buildID int64, limitMS
 		}
 		plans = append(plans, p)
 	}
-	return r.claimTimber(ctx, tx, b, plans, claims.Meant)
+	if err := r.claimTimber(ctx, tx, b, plans, claims.Meant); err != nil {
+		return err
+	}
+	return r.claimPacks(ctx, tx, b, plans)
+}
+
+// packWaste is what boards still drying are reckoned to take beyond the parts themselves
+// (our estimate).
+const packWaste = 1.15
+
+// claimPacks means boards of drying packs for the parts that found no board on the rack,
+// the soonest pack first; what was meant before is laid anew.
+func (r *Room) claimPacks(ctx context.Context, tx pgx.Tx, b Build, plans []CuttingPlan) error {
+	open, err := claims.OpenFor(ctx, tx, claims.Build(b.ID))
+	if err != nil {
+		return err
+	}
+	var old []int64
+	for _, c := range open {
+		if c.Thing.Kind == claims.PackKind {
+			old = append(old, c.ID)
+		}
+	}
+	if _, err := claims.End(ctx, tx, r.db.Now(), old, claims.Relaid, "cutting plan laid anew"); err != nil {
+		return err
+	}
+	if b.SpeciesID == nil {
+		return nil
+	}
+	var wants []claims.Want
+	for _, p := range plans {
+		missing, longest := p.missingMM()
+		if missing == 0 {
+			continue
+		}
+		packs, err := timber.DryingPacks(ctx, tx, *b.SpeciesID, []int64{p.SizeID})
+		if err != nil {
+			return err
+		}
+		for _, w := range packBoards(packs, float64(missing)*packWaste, longest) {
+			w.For, w.PromisedOn = claims.Build(b.ID), b.DueOn
+			wants = append(wants, w)
+		}
+	}
+	_, err = claims.Put(ctx, tx, r.db.Now(), wants)
+	return err
+}
+
+// packBoards chooses boards of packs, in their order, until they are as long as needMM
+// together; packs without a board of longestMM are passed over.
+func packBoards(packs []timber.DryingPack, needMM float64, longestMM int64) []claims.Want {
+	var wants []claims.Want
+	for _, p := range packs {
+		if needMM <= 0 {
+			break
+		}
+		if int64(p.LongestMM) < longestMM || p.Free < 1 || p.FreeMM < 1 {
+			continue
+		}
+		each := float64(p.FreeMM) / float64(p.Free)
+		n := min(p.Free, int(math.Ceil(needMM/each)))
+		needMM -= float64(n) * each
+		wants = append(wants, claims.Want{Thing: claims.Pack(p.PackID), Quantity: n, Strength: claims.Meant})
+	}
+	return wants
 }
 
 // layOne plans one board size and stores the plan.
