@@ -248,7 +248,7 @@ func TestDemoAndCommandsBesideIt(t *testing.T) {
 	dir, err := os.MkdirTemp("/dev/shm", "kerfbook-cmd-")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
-	url, stop := start(t, nil, "demo", "--listen", "127.0.0.1:0", "--data", dir)
+	url, stop := start(t, nil, "demo", "--listen", "127.0.0.1:0", "--data", dir, "--days", "90")
 	var in demoSignIn
 	body, err := os.ReadFile(filepath.Join(dir, "demo.json"))
 	require.NoError(t, err)

@@ -51,10 +51,25 @@ const (
 	headerBytes     = 64 << 10
 )
 
+// steps are what a command does besides: prepare before anybody can ask, ready once the
+// first request would be answered. Either may be nil.
+type steps struct {
+	prepare func(context.Context, *book, *rooms) error
+	ready   func(ctx context.Context, r *rooms, url string) error
+}
+
+// errEnough ends a server from its ready step without a failure.
+var errEnough = errors.New("enough")
+
 // serve opens the book, brings its tables up to date and serves it until ctx ends; then
 // it finishes what runs, within the limit, and closes. ready, where given, is told the
 // address once the first request would be answered, and may say more.
-func serve(ctx context.Context, cfg Config, s streams, ready func(context.Context, *rooms, string) error) (err error) {
+func serve(ctx context.Context, cfg Config, s streams, ready func(context.Context, *rooms, string) error) error {
+	return serveWith(ctx, cfg, s, steps{ready: ready})
+}
+
+// serveWith is serve with further steps.
+func serveWith(ctx context.Context, cfg Config, s streams, do steps) (err error) {
 	log := cfg.logger(s.err)
 	log.Info("starting", append([]any{"version", programVersion()}, cfg.describe()...)...)
 	b, err := openBook(ctx, cfg, log)
@@ -69,6 +84,11 @@ func serve(ctx context.Context, cfg Config, s streams, ready func(context.Contex
 		return err
 	}
 	r := newRooms(b.db)
+	if do.prepare != nil {
+		if err := do.prepare(ctx, b, r); err != nil {
+			return err
+		}
+	}
 	if err := mayListen(ctx, cfg, r); err != nil {
 		return err
 	}
@@ -85,13 +105,16 @@ func serve(ctx context.Context, cfg Config, s streams, ready func(context.Contex
 	served := make(chan error, 1)
 	go func() { served <- srv.Serve(listener) }()
 	url := "http://" + listener.Addr().String()
-	if ready == nil {
+	if do.ready == nil {
 		_, err = fmt.Fprintf(s.out, "kerfbook is at %s\n", url)
 	} else {
-		err = ready(ctx, r, url)
+		err = do.ready(ctx, r, url)
 	}
 	if err == nil {
 		err = r.until(ctx, log, served)
+	}
+	if errors.Is(err, errEnough) {
+		err = nil
 	}
 	return errors.Join(err, stopServer(ctx, srv, cfg.StopLimit))
 }
