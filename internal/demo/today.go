@@ -1,10 +1,113 @@
 package demo
 
-// finish makes the book of today: the plan of the bench is laid, and what only today asks
-// stands on the Day sheet.
+import (
+	"kerfbook/internal/claims"
+	"kerfbook/internal/handover"
+	"kerfbook/internal/sales"
+	"kerfbook/internal/timber"
+	"kerfbook/internal/workshop"
+)
+
+// yesterday leaves a hive closed: it was moved in the evening and nobody has opened it.
+func (w *world) yesterday() {
+	for _, h := range w.hives {
+		if !h.settles.IsZero() || !w.ours(h) {
+			continue
+		}
+		w.at(17, 10)
+		r := got(w.Handover.RunMake(w.ctx, handover.Run{RunOn: w.day, Kind: "visits", Driver: "Pasco", KM: ptr(18.0), Notes: "To the macadamias for the flowering.",
+			Stops: []handover.Stop{{ColonyID: &h.id, What: "set down behind the pump shed"}}}))
+		ok(w.Handover.StopMark(w.ctx, r.Stops[0].ID, "closed", w.at(17, 40)))
+		return
+	}
+}
+
+// finish makes what only today asks: batches on the bench and their plan, a run, calls,
+// and two facts that broke a promise.
 func (w *world) finish() {
 	w.say("today")
+	w.day = w.last
 	w.at(7, 30)
-	p := got(w.Workshop.PlanLay(w.ctx, "Monday's plan"))
+	for i, g := range w.toBuild() {
+		if i == 3 {
+			break
+		}
+		w.startBuild(g)
+	}
+	if len(w.going) == 0 {
+		w.forShelf()
+	}
+	w.buildsDue()
+	p := got(w.Workshop.PlanLay(w.ctx, "The week's plan"))
 	got(w.Workshop.PlanAccept(w.ctx, p.ID))
+	w.todaysRun()
+	w.todaysCalls()
+	w.rackCount()
+	w.lostColony()
+}
+
+// buildsDue lets one open build be due today and one tomorrow.
+func (w *world) buildsDue() {
+	list, _, err := w.Workshop.BuildList(w.ctx, workshop.BuildFilter{Limit: 2})
+	ok(err)
+	for i, b := range list {
+		got(w.Workshop.BuildSave(w.ctx, workshop.BuildChange{ID: b.ID, Version: b.Version, DueOn: ptr(w.last.AddDate(0, 0, i)), NotBefore: b.NotBefore, HeldTo: b.HeldTo, Notes: b.Notes}))
+	}
+}
+
+// todaysRun brings what is ready to buyers who have said where.
+func (w *world) todaysRun() {
+	var units []int64
+	for _, o := range got(w.Sales.OpenUnits(w.ctx, false, 500)) {
+		if o.Unit.Ready() && !o.Unit.OwnBox && w.buyerOf(o.PartyID).site != nil && len(units) < 3 {
+			units = append(units, o.Unit.ID)
+		}
+	}
+	if len(units) == 0 {
+		return
+	}
+	run := handover.Run{RunOn: w.last, Driver: "Wren", KM: ptr(46.0), ForecastC: ptr(33.0)}
+	for _, u := range units {
+		run.Stops = append(run.Stops, handover.Stop{UnitID: ptr(u), What: "hand over", MassKG: ptr(9.5)})
+	}
+	got(w.Handover.RunMake(w.ctx, run))
+}
+
+// todaysCalls are people who asked to be rung today.
+func (w *world) todaysCalls() {
+	w.at(8, 10)
+	for _, c := range []struct{ name, number, place, wanted string }{
+		{"Oriel Penhallick", "07 5550 0367", "Little Moran", "A box for the school veranda, has to ask the committee"},
+		{"", "0491 570 313", "Harrow Hill", "Wants to know when bees are to be had"},
+	} {
+		got(w.Sales.EnquiryPut(w.ctx, sales.Enquiry{HappenedAt: w.DB.Now().AddDate(0, 0, -6), Name: c.name, Number: c.number, Place: c.place, Wanted: c.wanted, FoundBy: "a neighbour", RingAgainOn: ptr(w.last)}))
+	}
+}
+
+// rackCount finds fewer boards than are put aside: a fact that breaks a promise.
+func (w *world) rackCount() {
+	after := ""
+	for {
+		lots, next, err := w.Timber.LotList(w.ctx, timber.LotFilter{Limit: 200, After: after})
+		ok(err)
+		for _, l := range lots {
+			if l.PutAside > 1 && l.PutAside == l.OnHand || l.PutAside > 3 {
+				got(w.Timber.Count(w.ctx, []timber.CountLine{{Thing: claims.Lot(l.ID), Counted: l.PutAside - 1}}, w.DB.Now()))
+				return
+			}
+		}
+		if after = next; next == "" {
+			return
+		}
+	}
+}
+
+// lostColony is a promised colony that died.
+func (w *world) lostColony() {
+	for _, o := range got(w.Sales.OpenUnits(w.ctx, true, 500)) {
+		if o.Unit.ColonyID != nil {
+			ok(w.Apiary.End(w.ctx, *o.Unit.ColonyID, "ants came in through a gap in the night", w.DB.Now()))
+			return
+		}
+	}
 }

@@ -179,6 +179,9 @@ func (w *world) live() {
 			w.later[w.day][i]()
 		}
 		delete(w.later, w.day)
+		if w.ago() == 1 {
+			w.yesterday()
+		}
 	}
 	w.day = w.last
 }
