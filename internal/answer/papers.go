@@ -54,8 +54,10 @@ func (r *Room) Paper(ctx context.Context, kind, number string) ([]byte, error) {
 		return r.labelPaper(ctx, number)
 	case "run":
 		return r.byNumber(ctx, "run", number, r.RunSheet)
+	case "sawing":
+		return r.byNumber(ctx, "log", number, r.SawingCard)
 	}
-	return nil, fault.Bad("/paper", "There is no paper %q. Choose quote, order, invoice, receipt, jobcard, label, parts, handover, run or site.", kind)
+	return nil, fault.Bad("/paper", "There is no paper %q. Choose quote, order, invoice, receipt, jobcard, label, parts, handover, run, sawing or site.", kind)
 }
 
 // byNumber draws a paper of the record of a table that bears number.

@@ -28,6 +28,7 @@ func (s *Server) registerTimberRoutes(g *echo.Group) {
 	g.GET("/logs/:id", s.handleLog)
 	g.PUT("/logs/:id", s.handleLogChange)
 	g.POST("/logs/:id/sawn", s.handleLogSawn)
+	g.GET("/logs/:id/sawing-card", s.handleSawingCard)
 	s.registerPackRoutes(g)
 	s.registerStockRoutes(g)
 	s.registerItemRoutes(g)
@@ -302,6 +303,12 @@ func (s *Server) handleLogSawn(c echo.Context) error {
 		return err
 	}
 	return replyVersion(c, http.StatusOK, x.Version, logOf(c, x))
+}
+
+func (s *Server) handleSawingCard(c echo.Context) error {
+	id := pathID(c, "id")
+	pdf, err := s.Answer.SawingCard(c.Request().Context(), id)
+	return replySheet(c, pdf, "sawing-"+strconv.FormatInt(id, 10), err)
 }
 
 func logOf(c echo.Context, x timber.Log) api.Log {

@@ -10,6 +10,7 @@ import (
 
 	"kerfbook/api"
 	"kerfbook/internal/access"
+	"kerfbook/internal/calc/hive"
 )
 
 // day is the date some days from now.
@@ -66,6 +67,12 @@ func TestTimberSpeciesLogsAndSuppliersOverREST(t *testing.T) {
 	sawn := `{"sawn_at":"` + time.Now().Add(-time.Hour).Format(time.RFC3339) + `","sawn_min":90}`
 	c.do("POST", at("/api/v1/logs/", g.ID, "/sawn"), sawn, header{"If-Match", `"2"`}).want(http.StatusOK)
 	c.do("POST", at("/api/v1/logs/", g.ID, "/sawn"), sawn, header{"If-Match", `"3"`}).want(http.StatusConflict)
+	c.do("GET", at("/api/v1/logs/", g.ID, "/sawing-card"), nil).want(http.StatusConflict)
+	ready := hive.Ready()[0]
+	var m api.Model
+	c.do("POST", "/api/v1/models", `{"code":"a","name":"A"}`).want(http.StatusCreated).into(&m)
+	c.do("POST", at("/api/v1/models/", m.ID, "/revisions"), map[string]any{"body": ready.Model}).want(http.StatusCreated)
+	require.Equal(t, "%PDF", string(c.do("GET", at("/api/v1/logs/", g.ID, "/sawing-card"), nil).want(http.StatusOK).Body[:4]))
 	c.do("GET", "/api/v1/logs?open=true", nil).want(http.StatusOK)
 	c.do("GET", "/api/v1/logs?format=csv", nil).want(http.StatusOK)
 }

@@ -160,7 +160,7 @@ func (r *Room) LogList(ctx context.Context, f LogFilter) ([]Log, string, error) 
 	}
 	n := postgres.PageSize(f.Limit)
 	list, err := postgres.List[Log](ctx, r.db, `SELECT `+logColumns+` FROM log WHERE put_away_at IS NULL AND ($1::bigint = 0 OR id < $1)
-		AND (NOT $2 OR sawn_at IS NULL) AND ($3 = '' OR upper(number) LIKE upper($3) || '%') ORDER BY id DESC LIMIT $4`, mark.ID, f.Open, likeLiteral(f.Find), n+1)
+		AND (NOT $2 OR sawn_at IS NULL) AND ($3 = '' OR number LIKE upper($3) || '%') ORDER BY id DESC LIMIT $4`, mark.ID, f.Open, likeLiteral(f.Find), n+1)
 	if err != nil {
 		return nil, "", err
 	}

@@ -227,7 +227,7 @@ func (r *Room) PackList(ctx context.Context, f PackFilter) ([]Pack, string, erro
 	}
 	n := postgres.PageSize(f.Limit)
 	list, err := postgres.List[Pack](ctx, r.db, selectPack+`WHERE ($1::bigint = 0 OR p.id < $1) AND ($2 OR p.finished_at IS NULL)
-		AND ($3 = '' OR upper(p.number) LIKE upper($3) || '%') ORDER BY p.id DESC LIMIT $4`, mark.ID, f.Finished, likeLiteral(f.Find), n+1)
+		AND ($3 = '' OR p.number LIKE upper($3) || '%') ORDER BY p.id DESC LIMIT $4`, mark.ID, f.Finished, likeLiteral(f.Find), n+1)
 	if err != nil {
 		return nil, "", err
 	}

@@ -27,6 +27,7 @@ func (s *Server) registerTimberPages(r *routes) {
 	r.post(access.Timber, "/timber/logs/new", s.handleLogNewPost)
 	r.get(access.Timber, "/timber/logs/:id", s.handleLog)
 	r.post(access.Timber, "/timber/logs/:id/:deed", s.handleLogPost)
+	r.get(access.Timber, "/timber/logs/:id/sawing-card.pdf", s.handleSawingCardPDF)
 	r.get(access.Timber, "/timber/species", s.handleTimberList)
 	r.get(access.Timber, "/timber/species/:id", s.handleTimberKind)
 	r.post(access.Timber, "/timber/species/:id", s.handleTimberKindPost)

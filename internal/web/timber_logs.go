@@ -137,6 +137,7 @@ func (s *Server) handleLog(c echo.Context) error {
 		v.Links = []sheetLink{{"Stack what came of it", "/timber/packs/new?log_id=" + idText(id)}}
 	} else {
 		v.Lead = "Not sawn yet"
+		v.Links = []sheetLink{{"Sawing card (PDF)", hrefOf("log", id) + "/sawing-card.pdf"}}
 		v.Side = []sheetForm{{Title: "It is sawn", Action: hrefOf("log", id) + "/sawn", Form: sawn, Parts: one(in(sawn.Field("minutes", "Time at the mill", "mode=numeric", "unit=minutes"))), Button: "Note it"}}
 	}
 	return s.showSheet(c, "Log "+g.Number, v)
@@ -172,4 +173,16 @@ func (s *Server) sawnLog(c echo.Context, id int64) (string, error) {
 	}
 	_, err := s.Timber.LogSawn(c.Request().Context(), id, f.Version, s.DB.Now(), minutes)
 	return "It is sawn. Stack what came of it.", err
+}
+
+func (s *Server) handleSawingCardPDF(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	pdf, err := s.Answer.SawingCard(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	return sendPDF(c, "sawing-"+idText(id), pdf)
 }

@@ -300,7 +300,7 @@ func (r *Room) BuildList(ctx context.Context, f BuildFilter) ([]Build, string, e
 	var rows []buildRow
 	if f.Done {
 		rows, err = postgres.List[buildRow](ctx, r.db, selectBuild+`WHERE (b.finished_at IS NOT NULL OR b.cancelled_at IS NOT NULL) AND ($2::bigint = 0 OR b.id < $2)
-			AND ($3 = '' OR upper(b.number) LIKE upper($3) || '%') ORDER BY b.id DESC LIMIT $4`, r.db.Now(), mark.ID, likeLiteral(f.Find), n+1)
+			AND ($3 = '' OR b.number LIKE upper($3) || '%') ORDER BY b.id DESC LIMIT $4`, r.db.Now(), mark.ID, likeLiteral(f.Find), n+1)
 	} else {
 		if mark.Key == "" {
 			mark.Key = "0001-01-01"
@@ -310,7 +310,7 @@ func (r *Room) BuildList(ctx context.Context, f BuildFilter) ([]Build, string, e
 			return nil, "", fault.Bad("/after", "This page mark is not one of ours. Start the list again.")
 		}
 		rows, err = postgres.List[buildRow](ctx, r.db, selectBuild+`WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL
-			AND (coalesce(b.due_on, '`+neverDue+`'), b.id) > ($2, $3) AND ($4 = '' OR upper(b.number) LIKE upper($4) || '%')
+			AND (coalesce(b.due_on, '`+neverDue+`'), b.id) > ($2, $3) AND ($4 = '' OR b.number LIKE upper($4) || '%')
 			ORDER BY coalesce(b.due_on, '`+neverDue+`'), b.id LIMIT $5`, r.db.Now(), day, mark.ID, likeLiteral(f.Find), n+1)
 	}
 	if err != nil {
