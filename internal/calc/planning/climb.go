@@ -27,8 +27,8 @@ var (
 	relaxClimb = climber{rounds: 30, work: 40_000_000, start: 0.3, gain: 0.0005, every: 20}
 	chainClimb = climber{rounds: 400, work: 120_000_000, start: 0.1, gain: 0.0002, every: 10}
 	// For a mere bound.
-	coarseRelax = climber{rounds: 100, work: 8_000_000, start: 0.3, gain: 0.0005, every: 20}
-	coarseChain = climber{rounds: 60, work: 12_000_000, start: 0.3, gain: 0.0002, every: 10}
+	coarseRelax = climber{rounds: 20, work: 4_000_000, start: 0.3, gain: 0.0005, every: 20}
+	coarseChain = climber{rounds: 80, work: 8_000_000, start: 0.15, gain: 0.0002, every: 10}
 )
 
 const (

@@ -16,7 +16,7 @@ const (
 	// layWork is the work limit of the list search, in gaps and slots looked at and
 	// steps placed. It keeps 60 builds of 8 steps well under the 200 ms that a page
 	// may take.
-	layWork = 16_000_000
+	layWork = 12_000_000
 	// layTries ends each part of the search for small plans that have nothing left to
 	// find, shortTries that before all plans are gone through.
 	layTries, shortTries = 10_000, 100
@@ -27,6 +27,9 @@ const (
 	strayMost = 0.03
 	// nearShare of the moves of a job go at most nearMost places far.
 	nearShare, nearMost = 0.8, 8
+	// lateShare of the moves take a job that is late and put it further forward; tried
+	// out on made-up workshops, where it was worth as much as four times the work.
+	lateShare = 0.6
 	// looks is how often the search looks for the best time within which steps of
 	// one batch key are gathered.
 	looks = 4
@@ -179,27 +182,52 @@ func (m *improver) orders(work float64) {
 	}
 	here, tail := m.byEnd(), m.p.tails()
 	window, look := 0.0, 0.0
+	var late []int // jobs that are late in the plan of here
 	for !m.over(work) {
 		if float64(m.work) >= look {
 			window = m.look(here, tail)
 			look += work / looks
 		}
-		next := slices.Clone(here)
-		i, k := m.rng.IntN(n), m.rng.IntN(n)
-		if m.rng.Float64() < nearShare {
-			k = min(n-1, max(0, i+m.rng.IntN(2*nearMost+1)-nearMost))
-		}
-		if m.rng.IntN(3) == 0 {
-			next[i], next[k] = next[k], next[i]
-		} else {
-			j := next[i]
-			next = slices.Insert(slices.Delete(next, i, i+1), k, j)
-		}
+		next := m.moveJob(here, late)
 		left := 1 - float64(m.work)/work
 		if !m.astray(m.try(m.p.listToEnd(next, tail, window)), left) {
-			here = next
+			here, late = next, m.late(late[:0])
 		}
 	}
+}
+
+// moveJob gives a changed copy of an order: mostly a late job goes forward, else
+// any job goes anywhere or two change places.
+func (m *improver) moveJob(order, late []int) []int {
+	n := len(order)
+	next := slices.Clone(order)
+	i, k := m.rng.IntN(n), m.rng.IntN(n)
+	near := m.rng.Float64() < nearShare
+	switch {
+	case len(late) > 0 && m.rng.Float64() < lateShare:
+		i = slices.Index(next, late[m.rng.IntN(len(late))])
+		if k = m.rng.IntN(i + 1); near {
+			k = max(0, i-1-m.rng.IntN(nearMost))
+		}
+	case near:
+		k = min(n-1, max(0, i+m.rng.IntN(2*nearMost+1)-nearMost))
+	}
+	if m.rng.IntN(3) == 0 {
+		next[i], next[k] = next[k], next[i]
+		return next
+	}
+	j := next[i]
+	return slices.Insert(slices.Delete(next, i, i+1), k, j)
+}
+
+// late appends the jobs that are late in the plan laid last.
+func (m *improver) late(list []int) []int {
+	for j, b := range m.p.jobs {
+		if m.p.late(j, m.end[b.hi-1]) > 0 {
+			list = append(list, j)
+		}
+	}
+	return list
 }
 
 // byEnd gives the jobs by their end in the best plan.

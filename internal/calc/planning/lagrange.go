@@ -6,7 +6,7 @@ import "math"
 // most that a mere bound is.
 const (
 	relaxNodes  = 400_000
-	coarseNodes = 40_000
+	coarseNodes = 30_000
 )
 
 // node says that a job ends at a certain time of work.
