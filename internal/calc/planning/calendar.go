@@ -161,6 +161,15 @@ func (c *calendar) end(k int, total int64) int64 {
 // last is the end of the last spell.
 func (c *calendar) last() int64 { return c.segs[len(c.segs)-1].to }
 
+// longest gives the minutes of the longest stretch without a gap.
+func (c *calendar) longest() int64 {
+	var most int64
+	for _, s := range c.segs {
+		most = max(most, s.blockEnd-s.from)
+	}
+	return most
+}
+
 // room gives the minutes of work, of all hands together, that the calendar holds.
 func (c *calendar) room() int64 {
 	var sum int64

@@ -24,10 +24,10 @@ func TestCheckFindsEveryBreach(t *testing.T) {
 		// a: 0-13 with set-up, wait, 30-38; b: 13-18; c: 18-32 over the gap; d: 50-54.
 		step := func(s, e int64, hand int, setup int64) StepPlan { return StepPlan{s, e, hand, setup} }
 		return in, Out{Order: []string{"a", "b", "c", "d"}, WeightedTardiness: 8, Bound: 8, Proved: true, Jobs: []JobPlan{
-			{"a", 0, 38, 0, []StepPlan{step(0, 13, 1, 3), step(30, 38, 2, 0)}},
-			{"b", 13, 18, 8, []StepPlan{step(13, 18, 1, 0)}},
-			{"c", 18, 32, 0, []StepPlan{step(18, 32, 1, 0)}},
-			{"d", 50, 54, 0, []StepPlan{step(50, 54, 1, 0)}}}}
+			{ID: "a", EndMinute: 38, Steps: []StepPlan{step(0, 13, 1, 3), step(30, 38, 2, 0)}},
+			{ID: "b", StartMinute: 13, EndMinute: 18, TardyMinutes: 8, Steps: []StepPlan{step(13, 18, 1, 0)}},
+			{ID: "c", StartMinute: 18, EndMinute: 32, Steps: []StepPlan{step(18, 32, 1, 0)}},
+			{ID: "d", StartMinute: 50, EndMinute: 54, Steps: []StepPlan{step(50, 54, 1, 0)}}}}
 	}
 	move := func(p *JobPlan, k int, by int64) {
 		p.Steps[k].StartMinute += by

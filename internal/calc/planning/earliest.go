@@ -19,11 +19,14 @@ func Earliest(in In, plan Out, job Job) (JobPlan, error) {
 	if err != nil {
 		return JobPlan{}, err
 	}
+	j := len(in.Jobs)
+	if len(plan.Jobs) != j {
+		return JobPlan{}, contract.Bad("/jobs", "the plan holds %d jobs, the input %d: lay the plan anew first", len(plan.Jobs), j)
+	}
 	t := newTimetable(p)
 	if err := t.freeze(plan); err != nil {
 		return JobPlan{}, err
 	}
-	j := len(in.Jobs)
 	for range p.jobs[j].hi - p.jobs[j].lo {
 		if !t.place(j, anyGap) {
 			return JobPlan{}, contract.Bad(fmt.Sprintf("/jobs/%d", j),
@@ -33,10 +36,10 @@ func Earliest(in In, plan Out, job Job) (JobPlan, error) {
 	return p.jobPlan(t, j), nil
 }
 
-// freeze writes a whole plan down as it stands.
+// freeze writes a whole plan of the first jobs down as it stands.
 func (t *timetable) freeze(plan Out) error {
-	if len(plan.Jobs) != len(t.p.jobs)-1 {
-		return contract.Bad("/jobs", "the plan holds %d jobs, the input %d: lay the plan anew first", len(plan.Jobs), len(t.p.jobs)-1)
+	if len(plan.Jobs) > len(t.p.jobs) {
+		return contract.Bad("/jobs", "the plan holds %d jobs, the input %d: lay the plan anew first", len(plan.Jobs), len(t.p.jobs))
 	}
 	for j, jp := range plan.Jobs {
 		b := &t.p.jobs[j]

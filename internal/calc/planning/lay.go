@@ -1,6 +1,9 @@
 package planning
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // layer lays plans from lists. A list names each job once for each of its steps;
 // the k-th time a job is named its k-th step is placed where it ends earliest.
@@ -120,37 +123,6 @@ func (l *layer) next(j int) {
 // one before it there. Nothing gets later by it; a set-up that a step inserted
 // afterwards has made needless falls away.
 func (l *layer) tighten() {
-	order := make([]int, 0, len(l.p.steps))
-	for _, j := range l.p.topo {
-		for s := l.p.jobs[j].lo; s < l.p.jobs[j].hi; s++ {
-			order = append(order, s)
-		}
-	}
-	start := append([]int64(nil), l.start...)
-	end := append([]int64(nil), l.end...)
-	hand := append([]int(nil), l.hand...)
-	sort.SliceStable(order, func(a, b int) bool {
-		x, y := order[a], order[b]
-		if start[x] != start[y] {
-			return start[x] < start[y]
-		}
-		return end[x] < end[y]
-	})
-	l.clear()
-	for _, s := range order {
-		j := l.p.steps[s].job
-		b := &l.p.jobs[j]
-		ready := l.ready(j)
-		if s == b.lo && b.fixed >= 0 {
-			ready = b.fixed
-		}
-		l.placed[j]++
-		if hand[s] < 0 {
-			l.start[s], l.end[s] = ready, ready
-			continue
-		}
-		if sp, ok := l.find(s, hand[s], ready, lastGap); ok {
-			l.put(s, sp)
-		}
-	}
+	order, hand := l.inOrder(), slices.Clone(l.hand)
+	l.play(order, hand)
 }

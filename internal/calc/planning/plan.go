@@ -42,7 +42,10 @@ func Plan(ctx context.Context, in In) (Out, error) {
 		return Out{}, err
 	}
 	out := p.out(t, bound)
-	return out, Check(in, out)
+	if err := Check(in, out); err != nil {
+		return Out{}, err
+	}
+	return out, addSpread(in, &out)
 }
 
 // search picks the solver that fits and gives a timetable and a bound.

@@ -31,6 +31,8 @@ type need struct{ resource, units int }
 type work struct {
 	job      int
 	minutes  int64
+	low      int64 // of minutes, on a good day
+	high     int64
 	wait     int64
 	setup    int64
 	key      int // batch key, -1 without
@@ -184,14 +186,18 @@ func (p *problem) addJob(c *contract.Checks, at string, j Job, resources, keys m
 }
 
 func newWork(c *contract.Checks, at string, job int, s Step, resources, keys map[string]int) work {
-	w := work{job: job, minutes: s.Minutes, wait: s.WaitMinutes, unbroken: s.Unbroken, key: -1}
+	w := work{job: job, minutes: s.Minutes, low: s.Minutes, high: s.Minutes, wait: s.WaitMinutes, unbroken: s.Unbroken, key: -1}
 	minute(c, at+"/minutes", s.Minutes)
 	minute(c, at+"/wait_minutes", s.WaitMinutes)
-	if s.LowMinutes != nil && minute(c, at+"/low_minutes", *s.LowMinutes) && *s.LowMinutes > s.Minutes {
-		c.Add(at+"/low_minutes", "may not be above minutes")
+	if s.LowMinutes != nil {
+		if w.low = *s.LowMinutes; minute(c, at+"/low_minutes", w.low) && w.low > s.Minutes {
+			c.Add(at+"/low_minutes", "may not be above minutes")
+		}
 	}
-	if s.HighMinutes != nil && minute(c, at+"/high_minutes", *s.HighMinutes) && *s.HighMinutes < s.Minutes {
-		c.Add(at+"/high_minutes", "may not be below minutes")
+	if s.HighMinutes != nil {
+		if w.high = *s.HighMinutes; minute(c, at+"/high_minutes", w.high) && w.high < s.Minutes {
+			c.Add(at+"/high_minutes", "may not be below minutes")
+		}
 	}
 	for n, id := range s.Needs {
 		r, ok := resources[id]
