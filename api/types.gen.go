@@ -429,6 +429,75 @@ func (e OrderState) Valid() bool {
 	}
 }
 
+// Defines values for OrderCancelDepositEnd.
+const (
+	OrderCancelDepositEndKept         OrderCancelDepositEnd = "kept"
+	OrderCancelDepositEndPartReturned OrderCancelDepositEnd = "part returned"
+	OrderCancelDepositEndReturned     OrderCancelDepositEnd = "returned"
+)
+
+// Valid indicates whether the value is a known member of the OrderCancelDepositEnd enum.
+func (e OrderCancelDepositEnd) Valid() bool {
+	switch e {
+	case OrderCancelDepositEndKept:
+		return true
+	case OrderCancelDepositEndPartReturned:
+		return true
+	case OrderCancelDepositEndReturned:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OrderCancelRefundMethod.
+const (
+	OrderCancelRefundMethodCard     OrderCancelRefundMethod = "card"
+	OrderCancelRefundMethodCash     OrderCancelRefundMethod = "cash"
+	OrderCancelRefundMethodCheque   OrderCancelRefundMethod = "cheque"
+	OrderCancelRefundMethodTransfer OrderCancelRefundMethod = "transfer"
+)
+
+// Valid indicates whether the value is a known member of the OrderCancelRefundMethod enum.
+func (e OrderCancelRefundMethod) Valid() bool {
+	switch e {
+	case OrderCancelRefundMethodCard:
+		return true
+	case OrderCancelRefundMethodCash:
+		return true
+	case OrderCancelRefundMethodCheque:
+		return true
+	case OrderCancelRefundMethodTransfer:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for OrderTypedInPaidMethod.
+const (
+	OrderTypedInPaidMethodCard     OrderTypedInPaidMethod = "card"
+	OrderTypedInPaidMethodCash     OrderTypedInPaidMethod = "cash"
+	OrderTypedInPaidMethodCheque   OrderTypedInPaidMethod = "cheque"
+	OrderTypedInPaidMethodTransfer OrderTypedInPaidMethod = "transfer"
+)
+
+// Valid indicates whether the value is a known member of the OrderTypedInPaidMethod enum.
+func (e OrderTypedInPaidMethod) Valid() bool {
+	switch e {
+	case OrderTypedInPaidMethodCard:
+		return true
+	case OrderTypedInPaidMethodCash:
+		return true
+	case OrderTypedInPaidMethodCheque:
+		return true
+	case OrderTypedInPaidMethodTransfer:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PackContentGrade.
 const (
 	PackContentGradeClear  PackContentGrade = "clear"
@@ -510,6 +579,54 @@ func (e PaymentMethod) Valid() bool {
 	case PaymentMethodInKind:
 		return true
 	case PaymentMethodTransfer:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PaymentNewKind.
+const (
+	PaymentNewKindDeposit PaymentNewKind = "deposit"
+	PaymentNewKindPayment PaymentNewKind = "payment"
+	PaymentNewKindRefund  PaymentNewKind = "refund"
+)
+
+// Valid indicates whether the value is a known member of the PaymentNewKind enum.
+func (e PaymentNewKind) Valid() bool {
+	switch e {
+	case PaymentNewKindDeposit:
+		return true
+	case PaymentNewKindPayment:
+		return true
+	case PaymentNewKindRefund:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PaymentNewMethod.
+const (
+	PaymentNewMethodCard     PaymentNewMethod = "card"
+	PaymentNewMethodCash     PaymentNewMethod = "cash"
+	PaymentNewMethodCheque   PaymentNewMethod = "cheque"
+	PaymentNewMethodInKind   PaymentNewMethod = "in kind"
+	PaymentNewMethodTransfer PaymentNewMethod = "transfer"
+)
+
+// Valid indicates whether the value is a known member of the PaymentNewMethod enum.
+func (e PaymentNewMethod) Valid() bool {
+	switch e {
+	case PaymentNewMethodCard:
+		return true
+	case PaymentNewMethodCash:
+		return true
+	case PaymentNewMethodCheque:
+		return true
+	case PaymentNewMethodInKind:
+		return true
+	case PaymentNewMethodTransfer:
 		return true
 	default:
 		return false
@@ -636,6 +753,33 @@ func (e ShelfNewMakes) Valid() bool {
 	}
 }
 
+// Defines values for ShelfSaleMethod.
+const (
+	ShelfSaleMethodCard     ShelfSaleMethod = "card"
+	ShelfSaleMethodCash     ShelfSaleMethod = "cash"
+	ShelfSaleMethodCheque   ShelfSaleMethod = "cheque"
+	ShelfSaleMethodInKind   ShelfSaleMethod = "in kind"
+	ShelfSaleMethodTransfer ShelfSaleMethod = "transfer"
+)
+
+// Valid indicates whether the value is a known member of the ShelfSaleMethod enum.
+func (e ShelfSaleMethod) Valid() bool {
+	switch e {
+	case ShelfSaleMethodCard:
+		return true
+	case ShelfSaleMethodCash:
+		return true
+	case ShelfSaleMethodCheque:
+		return true
+	case ShelfSaleMethodInKind:
+		return true
+	case ShelfSaleMethodTransfer:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for StopMarkMark.
 const (
 	StopMarkMarkClosed StopMarkMark = "closed"
@@ -651,6 +795,42 @@ func (e StopMarkMark) Valid() bool {
 	case StopMarkMarkDone:
 		return true
 	case StopMarkMarkOpened:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TypedLineKind.
+const (
+	TypedLineKindBox     TypedLineKind = "box"
+	TypedLineKindColony  TypedLineKind = "colony"
+	TypedLineKindGoods   TypedLineKind = "goods"
+	TypedLineKindPart    TypedLineKind = "part"
+	TypedLineKindSection TypedLineKind = "section"
+	TypedLineKindService TypedLineKind = "service"
+	TypedLineKindText    TypedLineKind = "text"
+	TypedLineKindTimber  TypedLineKind = "timber"
+)
+
+// Valid indicates whether the value is a known member of the TypedLineKind enum.
+func (e TypedLineKind) Valid() bool {
+	switch e {
+	case TypedLineKindBox:
+		return true
+	case TypedLineKindColony:
+		return true
+	case TypedLineKindGoods:
+		return true
+	case TypedLineKindPart:
+		return true
+	case TypedLineKindSection:
+		return true
+	case TypedLineKindService:
+		return true
+	case TypedLineKindText:
+		return true
+	case TypedLineKindTimber:
 		return true
 	default:
 		return false
@@ -978,6 +1158,24 @@ func (e ListQuotesParamsState) Valid() bool {
 	}
 }
 
+// Acceptance defines model for Acceptance.
+type Acceptance struct {
+	// AlternativeID needed where there are several
+	AlternativeID *int64     `json:"alternative_id,omitempty"`
+	HappenedAt    *time.Time `json:"happened_at,omitempty"`
+
+	// Lines left out - all of the alternative
+	Lines       *[]AcceptedLine `json:"lines,omitempty"`
+	Note        *string         `json:"note,omitempty"`
+	TheirNumber *string         `json:"their_number,omitempty"`
+}
+
+// AcceptedLine defines model for AcceptedLine.
+type AcceptedLine struct {
+	LineID   ID      `json:"line_id"`
+	Quantity float64 `json:"quantity"`
+}
+
 // Account defines model for Account.
 type Account struct {
 	Disabled bool      `json:"disabled"`
@@ -1007,8 +1205,130 @@ type AccountNew struct {
 	SignIn   string  `json:"sign_in"`
 }
 
+// Agreed defines model for Agreed.
+type Agreed struct {
+	Order Order `json:"order"`
+
+	// Short in plain words
+	Short []string `json:"short"`
+}
+
+// AlternativeNew defines model for AlternativeNew.
+type AlternativeNew struct {
+	Title *string `json:"title,omitempty"`
+	Wish  Wish    `json:"wish"`
+}
+
 // Amount An amount in minor units (cents); may be negative.
 type Amount = int64
+
+// Answer defines model for Answer.
+type Answer struct {
+	// AsOf A business date in the workshop's zone.
+	AsOf *Day `json:"as_of,omitempty"`
+
+	// BoxOn A business date in the workshop's zone.
+	BoxOn *Day `json:"box_on,omitempty"`
+
+	// ColonyOn A business date in the workshop's zone.
+	ColonyOn *Day         `json:"colony_on,omitempty"`
+	Cost     []AnswerCost `json:"cost"`
+
+	// CostMinor An amount in minor units (cents); may be negative.
+	CostMinor Amount `json:"cost_minor"`
+
+	// Decides the part that decides the last date
+	Decides string `json:"decides"`
+
+	// LeftMinor price ex tax less cost
+	LeftMinor int64 `json:"left_minor"`
+
+	// Lines what a quote would say; their ids are 0
+	Lines     []AnswerLine `json:"lines"`
+	MarginPct *float64     `json:"margin_pct,omitempty"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount         `json:"price_minor"`
+	PriceParts []AnswerPart   `json:"price_parts"`
+	Reasons    []AnswerReason `json:"reasons"`
+	Registered bool           `json:"registered"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor Amount       `json:"tax_minor"`
+	TaxName  string       `json:"tax_name"`
+	Units    []AnswerUnit `json:"units"`
+	Wish     Wish         `json:"wish"`
+}
+
+// AnswerCost defines model for AnswerCost.
+type AnswerCost struct {
+	// CostMinor An amount in minor units (cents); may be negative.
+	CostMinor Amount `json:"cost_minor"`
+	Kind      string `json:"kind"`
+	What      string `json:"what"`
+}
+
+// AnswerLine defines model for AnswerLine.
+type AnswerLine struct {
+	// BoxOn A business date in the workshop's zone.
+	BoxOn *Day `json:"box_on,omitempty"`
+
+	// ColonyOn A business date in the workshop's zone.
+	ColonyOn    *Day   `json:"colony_on,omitempty"`
+	Description string `json:"description"`
+	Kind        string `json:"kind"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount  `json:"price_minor"`
+	Quantity   float64 `json:"quantity"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor Amount `json:"tax_minor"`
+
+	// UnitPriceMinor An amount in minor units (cents); may be negative.
+	UnitPriceMinor Amount `json:"unit_price_minor"`
+}
+
+// AnswerPart defines model for AnswerPart.
+type AnswerPart struct {
+	// EachMinor An amount in minor units (cents); may be negative.
+	EachMinor Amount `json:"each_minor"`
+
+	// Listed from the price list; else cost plus margin
+	Listed bool   `json:"listed"`
+	What   string `json:"what"`
+}
+
+// AnswerReason defines model for AnswerReason.
+type AnswerReason struct {
+	Late bool `json:"late"`
+
+	// Part price, shelf, timber, bench, fittings, finish, colony, delivery or book
+	Part  string `json:"part"`
+	Short bool   `json:"short"`
+	Text  string `json:"text"`
+}
+
+// AnswerUnit defines model for AnswerUnit.
+type AnswerUnit struct {
+	// BoxOn A business date in the workshop's zone.
+	BoxOn       *Day    `json:"box_on,omitempty"`
+	BoxSerial   *string `json:"box_serial,omitempty"`
+	BuildNumber *string `json:"build_number,omitempty"`
+
+	// ColonyOn A business date in the workshop's zone.
+	ColonyOn *Day `json:"colony_on,omitempty"`
+
+	// From shelf, build, new, own box; empty for a colony alone
+	From string `json:"from"`
+	N    int    `json:"n"`
+}
 
 // Away defines model for Away.
 type Away struct {
@@ -2130,6 +2450,14 @@ type InvoiceList struct {
 	Next *Next `json:"next"`
 }
 
+// InvoiceNew defines model for InvoiceNew.
+type InvoiceNew struct {
+	DueDays *int `json:"due_days,omitempty"`
+
+	// UnitIds left out - all that are not invoiced yet
+	UnitIds *[]ID `json:"unit_ids,omitempty"`
+}
+
 // Item defines model for Item.
 type Item struct {
 	Code       string `json:"code"`
@@ -2485,6 +2813,33 @@ type Order struct {
 // OrderState computed from the units
 type OrderState string
 
+// OrderCancel defines model for OrderCancel.
+type OrderCancel struct {
+	Because    string                 `json:"because"`
+	DepositEnd *OrderCancelDepositEnd `json:"deposit_end,omitempty"`
+
+	// DepositReturnedMinor An amount in minor units (cents).
+	DepositReturnedMinor *Minor                   `json:"deposit_returned_minor,omitempty"`
+	RefundMethod         *OrderCancelRefundMethod `json:"refund_method,omitempty"`
+
+	// UnitIds left out - all that is open
+	UnitIds *[]ID `json:"unit_ids,omitempty"`
+}
+
+// OrderCancelDepositEnd defines model for OrderCancel.DepositEnd.
+type OrderCancelDepositEnd string
+
+// OrderCancelRefundMethod defines model for OrderCancel.RefundMethod.
+type OrderCancelRefundMethod string
+
+// OrderCancelled defines model for OrderCancelled.
+type OrderCancelled struct {
+	// Freed what is free again
+	Freed  []string `json:"freed"`
+	Order  Order    `json:"order"`
+	Refund *Payment `json:"refund,omitempty"`
+}
+
 // OrderInvoices defines model for OrderInvoices.
 type OrderInvoices struct {
 	Items []Invoice `json:"items"`
@@ -2536,6 +2891,18 @@ type OrderList struct {
 	Next *Next `json:"next"`
 }
 
+// OrderNew defines model for OrderNew.
+type OrderNew struct {
+	// DepositMinor An amount in minor units (cents).
+	DepositMinor *Minor     `json:"deposit_minor,omitempty"`
+	HappenedAt   *time.Time `json:"happened_at,omitempty"`
+	Notes        *string    `json:"notes,omitempty"`
+	PartyID      ID         `json:"party_id"`
+	SiteID       *ID        `json:"site_id,omitempty"`
+	TheirNumber  *string    `json:"their_number,omitempty"`
+	Wishes       []Wish     `json:"wishes"`
+}
+
 // OrderPayments defines model for OrderPayments.
 type OrderPayments struct {
 	// BalanceMinor An amount in minor units (cents); may be negative.
@@ -2548,6 +2915,25 @@ type OrderPayments struct {
 	// PaidMinor An amount in minor units (cents); may be negative.
 	PaidMinor Amount `json:"paid_minor"`
 }
+
+// OrderTypedIn defines model for OrderTypedIn.
+type OrderTypedIn struct {
+	// DepositMinor An amount in minor units (cents).
+	DepositMinor *Minor                  `json:"deposit_minor,omitempty"`
+	HappenedAt   time.Time               `json:"happened_at"`
+	Lines        []TypedLine             `json:"lines"`
+	Notes        *string                 `json:"notes,omitempty"`
+	PaidMethod   *OrderTypedInPaidMethod `json:"paid_method,omitempty"`
+
+	// PaidMinor An amount in minor units (cents).
+	PaidMinor   *Minor  `json:"paid_minor,omitempty"`
+	PartyID     ID      `json:"party_id"`
+	SiteID      *ID     `json:"site_id,omitempty"`
+	TheirNumber *string `json:"their_number,omitempty"`
+}
+
+// OrderTypedInPaidMethod defines model for OrderTypedIn.PaidMethod.
+type OrderTypedInPaidMethod string
 
 // OrderUnit defines model for OrderUnit.
 type OrderUnit struct {
@@ -2794,6 +3180,29 @@ type PaymentList struct {
 	Next *Next `json:"next"`
 }
 
+// PaymentMade defines model for PaymentMade.
+type PaymentMade struct {
+	// BalanceMinor An amount in minor units (cents); may be negative.
+	BalanceMinor Amount  `json:"balance_minor"`
+	Payment      Payment `json:"payment"`
+}
+
+// PaymentNew defines model for PaymentNew.
+type PaymentNew struct {
+	AmountMinor int64            `json:"amount_minor"`
+	HappenedAt  *time.Time       `json:"happened_at,omitempty"`
+	InKind      *string          `json:"in_kind,omitempty"`
+	Kind        PaymentNewKind   `json:"kind"`
+	Method      PaymentNewMethod `json:"method"`
+	Note        *string          `json:"note,omitempty"`
+}
+
+// PaymentNewKind defines model for PaymentNew.Kind.
+type PaymentNewKind string
+
+// PaymentNewMethod defines model for PaymentNew.Method.
+type PaymentNewMethod string
+
 // Person defines model for Person.
 type Person struct {
 	// Areas what the person may see and work in
@@ -2963,6 +3372,16 @@ type PutAside struct {
 	ColonyID *ID `json:"colony_id,omitempty"`
 }
 
+// Question defines model for Question.
+type Question struct {
+	PartyID *ID `json:"party_id,omitempty"`
+
+	// QuoteID a quote whose own hold does not count against it
+	QuoteID *int64 `json:"quote_id,omitempty"`
+	SiteID  *ID    `json:"site_id,omitempty"`
+	Wish    Wish   `json:"wish"`
+}
+
 // Quote defines model for Quote.
 type Quote struct {
 	Alternatives     []QuoteAlternative `json:"alternatives"`
@@ -3031,6 +3450,19 @@ type QuoteAlternative struct {
 	Wish     Wish   `json:"wish"`
 }
 
+// QuoteChange defines model for QuoteChange.
+type QuoteChange struct {
+	DateAtAcceptance *bool `json:"date_at_acceptance,omitempty"`
+
+	// DepositMinor An amount in minor units (cents).
+	DepositMinor *Minor  `json:"deposit_minor,omitempty"`
+	Intro        *string `json:"intro,omitempty"`
+	SiteID       *ID     `json:"site_id,omitempty"`
+
+	// ValidUntil A business date in the workshop's zone.
+	ValidUntil *Day `json:"valid_until,omitempty"`
+}
+
 // QuoteEnd defines model for QuoteEnd.
 type QuoteEnd struct {
 	Note *string `json:"note,omitempty"`
@@ -3042,6 +3474,22 @@ type QuoteList struct {
 
 	// Next Cursor of the next page; null on the last.
 	Next *Next `json:"next"`
+}
+
+// QuoteNew defines model for QuoteNew.
+type QuoteNew struct {
+	DateAtAcceptance *bool `json:"date_at_acceptance,omitempty"`
+
+	// EnquiryID its party is taken, or made
+	EnquiryID *int64  `json:"enquiry_id,omitempty"`
+	Intro     *string `json:"intro,omitempty"`
+
+	// PartyID or enquiry_id
+	PartyID       *int64    `json:"party_id,omitempty"`
+	SiteID        *ID       `json:"site_id,omitempty"`
+	Titles        *[]string `json:"titles,omitempty"`
+	VariesOrderID *ID       `json:"varies_order_id,omitempty"`
+	Wishes        []Wish    `json:"wishes"`
 }
 
 // Rack defines model for Rack.
@@ -3221,6 +3669,37 @@ type ShelfNew struct {
 
 // ShelfNewMakes defines model for ShelfNew.Makes.
 type ShelfNewMakes string
+
+// ShelfSale defines model for ShelfSale.
+type ShelfSale struct {
+	HappenedAt *time.Time      `json:"happened_at,omitempty"`
+	InKind     *string         `json:"in_kind,omitempty"`
+	Method     ShelfSaleMethod `json:"method"`
+	Name       *string         `json:"name,omitempty"`
+	PartyID    *ID             `json:"party_id,omitempty"`
+	Phone      *string         `json:"phone,omitempty"`
+
+	// PriceMinor of all together, with tax; left out: the list price
+	PriceMinor *int64   `json:"price_minor,omitempty"`
+	ReceivedBy *string  `json:"received_by,omitempty"`
+	Serials    []string `json:"serials"`
+	SiteID     *ID      `json:"site_id,omitempty"`
+}
+
+// ShelfSaleMethod defines model for ShelfSale.Method.
+type ShelfSaleMethod string
+
+// ShelfSold defines model for ShelfSold.
+type ShelfSold struct {
+	HandoverIds []ID     `json:"handover_ids"`
+	Order       Order    `json:"order"`
+	Payment     *Payment `json:"payment,omitempty"`
+}
+
+// ShortList defines model for ShortList.
+type ShortList struct {
+	Short []string `json:"short"`
+}
 
 // SignIn defines model for SignIn.
 type SignIn struct {
@@ -3428,6 +3907,28 @@ type Topic struct {
 type TopicList struct {
 	Items []Topic `json:"items"`
 }
+
+// TypedLine defines model for TypedLine.
+type TypedLine struct {
+	BeeSpeciesID *ID `json:"bee_species_id,omitempty"`
+
+	// BoxOn A business date in the workshop's zone.
+	BoxOn *Day `json:"box_on,omitempty"`
+
+	// ColonyOn A business date in the workshop's zone.
+	ColonyOn    *Day          `json:"colony_on,omitempty"`
+	Count       int           `json:"count"`
+	Description *string       `json:"description,omitempty"`
+	Kind        TypedLineKind `json:"kind"`
+	ModelID     *ID           `json:"model_id,omitempty"`
+
+	// PriceMinor of all together, with tax
+	PriceMinor int64 `json:"price_minor"`
+	WithColony *bool `json:"with_colony,omitempty"`
+}
+
+// TypedLineKind defines model for TypedLine.Kind.
+type TypedLineKind string
 
 // Version defines model for Version.
 type Version struct {
@@ -4151,6 +4652,48 @@ type ListOrdersParams struct {
 // ListOrdersParamsFormat defines parameters for ListOrders.
 type ListOrdersParamsFormat string
 
+// MakeOrderParams defines parameters for MakeOrder.
+type MakeOrderParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// SellFromShelfParams defines parameters for SellFromShelf.
+type SellFromShelfParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// TypeOrderInParams defines parameters for TypeOrderIn.
+type TypeOrderInParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// CancelOrderParams defines parameters for CancelOrder.
+type CancelOrderParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// IssueInvoiceParams defines parameters for IssueInvoice.
+type IssueInvoiceParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// TakePaymentParams defines parameters for TakePayment.
+type TakePaymentParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PutOrderAsideParams defines parameters for PutOrderAside.
+type PutOrderAsideParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListPacksParams defines parameters for ListPacks.
 type ListPacksParams struct {
 	// Find Words, a number, or the beginning of one.
@@ -4345,8 +4888,53 @@ type ListQuotesParams struct {
 // ListQuotesParamsState defines parameters for ListQuotes.
 type ListQuotesParamsState string
 
+// DraftQuoteParams defines parameters for DraftQuote.
+type DraftQuoteParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeQuoteParams defines parameters for ChangeQuote.
+type ChangeQuoteParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// AcceptQuoteParams defines parameters for AcceptQuote.
+type AcceptQuoteParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddAlternativeParams defines parameters for AddAlternative.
+type AddAlternativeParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // DeclineQuoteParams defines parameters for DeclineQuote.
 type DeclineQuoteParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// IssueQuoteParams defines parameters for IssueQuote.
+type IssueQuoteParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReissueQuoteParams defines parameters for ReissueQuote.
+type ReissueQuoteParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReviseQuoteParams defines parameters for ReviseQuote.
+type ReviseQuoteParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -4485,6 +5073,9 @@ type AddAccountJSONRequestBody = AccountNew
 
 // ChangeAccountJSONRequestBody defines body for ChangeAccount for application/json ContentType.
 type ChangeAccountJSONRequestBody = AccountChange
+
+// AskJSONRequestBody defines body for Ask for application/json ContentType.
+type AskJSONRequestBody = Question
 
 // AddAwayJSONRequestBody defines body for AddAway for application/json ContentType.
 type AddAwayJSONRequestBody = AwayNew
@@ -4645,6 +5236,24 @@ type AddTimeJSONRequestBody = TimeNew
 // ChangePromiseJSONRequestBody defines body for ChangePromise for application/json ContentType.
 type ChangePromiseJSONRequestBody = PromiseChange
 
+// MakeOrderJSONRequestBody defines body for MakeOrder for application/json ContentType.
+type MakeOrderJSONRequestBody = OrderNew
+
+// SellFromShelfJSONRequestBody defines body for SellFromShelf for application/json ContentType.
+type SellFromShelfJSONRequestBody = ShelfSale
+
+// TypeOrderInJSONRequestBody defines body for TypeOrderIn for application/json ContentType.
+type TypeOrderInJSONRequestBody = OrderTypedIn
+
+// CancelOrderJSONRequestBody defines body for CancelOrder for application/json ContentType.
+type CancelOrderJSONRequestBody = OrderCancel
+
+// IssueInvoiceJSONRequestBody defines body for IssueInvoice for application/json ContentType.
+type IssueInvoiceJSONRequestBody = InvoiceNew
+
+// TakePaymentJSONRequestBody defines body for TakePayment for application/json ContentType.
+type TakePaymentJSONRequestBody = PaymentNew
+
 // StackPackJSONRequestBody defines body for StackPack for application/json ContentType.
 type StackPackJSONRequestBody = PackNew
 
@@ -4680,6 +5289,18 @@ type OrderPurchaseJSONRequestBody = PurchaseNew
 
 // ReceivePurchaseJSONRequestBody defines body for ReceivePurchase for application/json ContentType.
 type ReceivePurchaseJSONRequestBody = PurchaseReceive
+
+// DraftQuoteJSONRequestBody defines body for DraftQuote for application/json ContentType.
+type DraftQuoteJSONRequestBody = QuoteNew
+
+// ChangeQuoteJSONRequestBody defines body for ChangeQuote for application/json ContentType.
+type ChangeQuoteJSONRequestBody = QuoteChange
+
+// AcceptQuoteJSONRequestBody defines body for AcceptQuote for application/json ContentType.
+type AcceptQuoteJSONRequestBody = Acceptance
+
+// AddAlternativeJSONRequestBody defines body for AddAlternative for application/json ContentType.
+type AddAlternativeJSONRequestBody = AlternativeNew
 
 // DeclineQuoteJSONRequestBody defines body for DeclineQuote for application/json ContentType.
 type DeclineQuoteJSONRequestBody = QuoteEnd

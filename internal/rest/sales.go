@@ -15,6 +15,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerPriceRoutes(g)
 	s.registerQuoteRoutes(g)
 	s.registerOrderRoutes(g)
+	s.registerDeedRoutes(g)
 	s.registerBooksRoutes(g)
 }
 
