@@ -1,9 +1,12 @@
 package workshop_test
 
 import (
+	"context"
+	"sync"
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/internal/claims"
@@ -133,6 +136,43 @@ func TestMissingTimberIsMeantFromPacks(t *testing.T) {
 	b, err = w.room.CuttingLay(t.Context(), b.ID)
 	require.NoError(t, err)
 	require.Empty(t, meant(b), "the rack has it now")
+}
+
+// Three cutting plans are laid at once and want the same boards: all are laid, and each
+// board is meant once.
+func TestCuttingLaidAtOnceSharesTheRack(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	builds := make([]workshop.Build, 3)
+	for i := range builds {
+		builds[i] = w.build(4) // one box takes one board, and there is none yet
+	}
+	lot := w.lot(2000, 6)
+	for range 5 {
+		var wg sync.WaitGroup
+		errs := make([]error, len(builds))
+		for i, b := range builds {
+			wg.Go(func() { builds[i], errs[i] = w.room.CuttingLay(t.Context(), b.ID) })
+		}
+		wg.Wait()
+		boards := 0
+		for i, b := range builds {
+			require.NoError(t, errs[i])
+			boards += b.Plans[0].Answered.BoardsUsed
+		}
+		require.Equal(t, 6, boards)
+		l, err := w.timber.LotGet(t.Context(), lot.ID)
+		require.NoError(t, err)
+		require.Equal(t, 6, l.Meant)
+		require.NoError(t, w.tx(func(ctx context.Context, tx pgx.Tx) error {
+			for _, b := range builds {
+				if _, err := claims.EndFor(ctx, tx, w.now, claims.Build(b.ID), claims.Relaid, ""); err != nil {
+					return err
+				}
+			}
+			return nil
+		}))
+	}
 }
 
 func TestBuildRefuses(t *testing.T) {
@@ -268,5 +308,3 @@ func TestSpells(t *testing.T) {
 	_, err = w.room.SpellStart(t.Context(), cut, w.helper, w.now)
 	require.True(t, fault.Is(err, fault.Forbidden))
 }
-
-var _ = timber.Opening

@@ -74,8 +74,23 @@ func (r *Room) CuttingLay(ctx context.Context, buildID int64) (Build, error) {
 	return r.BuildGet(ctx, buildID)
 }
 
-// layCutting plans every board size of a locked build and re-lays its timber claims.
+// relayAttempts is how often a plan is laid again when somebody else took its boards in
+// the meantime.
+const relayAttempts = 4
+
+// layCutting plans every board size of a locked build and re-lays its timber claims. The
+// rack is read without locks, for the search may take a while; when somebody took boards
+// meanwhile it is undone to a savepoint and laid again.
 func (r *Room) layCutting(ctx context.Context, tx pgx.Tx, buildID int64, limitMS int) error {
+	for n := 1; ; n++ {
+		err := pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error { return r.layOnce(ctx, tx, buildID, limitMS) })
+		if n == relayAttempts || !fault.Is(err, fault.Conflict) {
+			return err
+		}
+	}
+}
+
+func (r *Room) layOnce(ctx context.Context, tx pgx.Tx, buildID int64, limitMS int) error {
 	now := r.db.Now()
 	b, err := buildIn(ctx, tx, buildID, now)
 	if err != nil {
