@@ -11,8 +11,7 @@ import (
 
 // bench is the work under way.
 type bench struct {
-	going   map[int64]time.Time // open builds and the day on which they will be done
-	planned time.Time
+	going map[int64]time.Time // open builds and the day on which they will be done
 }
 
 // benchesMost is how many batches lie on the bench at once.

@@ -17,7 +17,6 @@ import (
 type stock struct {
 	onOrder map[int64]bool // items
 	boards  map[string]int // orders of boards under way, by wood
-	sizes   map[string]timber.Size
 }
 
 // milling is how a wood comes: how often a log, and what a log costs.
