@@ -16,11 +16,13 @@ import (
 
 // UnitsBuild is a build for units of orders.
 type UnitsBuild struct {
-	UnitIDs  []int64
-	TimberID int64      // where the order names none; 0: the usual one
-	Further  int        // boxes beyond the units, for the shelf
-	DueOn    *time.Time // nil: the earliest promise that is not past
-	Notes    string
+	UnitIDs    []int64
+	RevisionID int64      // must be that of the orders; 0: whatever it is
+	TimberID   int64      // where the order names none; 0: the usual one
+	Further    int        // boxes beyond the units, for the shelf
+	DueOn      *time.Time // nil: the earliest promise that is not past
+	NotBefore  *time.Time
+	Notes      string
 }
 
 // BuildForUnits makes a build of the boxes that units wait for. What stood aside for the
@@ -38,6 +40,9 @@ func (r *Room) BuildForUnits(ctx context.Context, n UnitsBuild) (workshop.Build,
 		line, due, err := r.sameBox(ctx, tx, n.UnitIDs)
 		if err != nil {
 			return err
+		}
+		if n.RevisionID != 0 && n.RevisionID != *line.ModelRevisionID {
+			return fault.Bad("/model_revision_id", "The order is for another model or revision: %s.", line.Description)
 		}
 		species := deref(line.TimberSpeciesID)
 		if species == 0 {
@@ -57,7 +62,7 @@ func (r *Room) BuildForUnits(ctx context.Context, n UnitsBuild) (workshop.Build,
 			due = n.DueOn
 		}
 		id, err = r.Workshop.BuildMakeTx(ctx, tx, workshop.BuildNew{RevisionID: *line.ModelRevisionID, Quantity: len(n.UnitIDs) + n.Further, SpeciesID: species, OptionIDs: line.Options(),
-			Units: n.UnitIDs, DueOn: due, Notes: n.Notes})
+			Units: n.UnitIDs, DueOn: due, NotBefore: n.NotBefore, Notes: n.Notes})
 		return err
 	})
 	if err != nil {

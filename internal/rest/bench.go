@@ -8,6 +8,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/api"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/calc/cutting"
 	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/claims"
@@ -29,6 +30,7 @@ func (s *Server) registerBenchRoutes(g *echo.Group) {
 	g.POST("/builds/:id/cancel", s.handleBuildCancel)
 	g.GET("/builds/:id/job-card", s.handleJobCard)
 	g.GET("/builds/:id/labels", s.handleBuildLabels)
+	g.GET("/builds/:id/part-labels", s.handlePartLabels)
 	s.registerTimeRoutes(g)
 	s.registerBoxRoutes(g)
 	s.registerPlanRoutes(g)
@@ -80,8 +82,16 @@ func (s *Server) handleBuildMake(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	b, err := s.Workshop.BuildMake(c.Request().Context(), workshop.BuildNew{RevisionID: in.ModelRevisionID, Makes: string(val(in.Makes)), Piece: val(in.Piece), Quantity: in.Quantity,
-		SpeciesID: in.TimberSpeciesID, OptionIDs: val(in.Options), Units: val(in.Units), DueOn: due, NotBefore: from, Notes: val(in.Notes)})
+	ctx, units, makes := c.Request().Context(), val(in.Units), string(val(in.Makes))
+	if len(units) > 0 && (makes == "" || makes == workshop.MakesBox) { // what stands aside for the units goes to the build
+		if len(units) > in.Quantity {
+			return fault.Bad("/units", "%d order units are named for %d pieces.", len(units), in.Quantity)
+		}
+		b, err := s.Answer.BuildForUnits(ctx, answer.UnitsBuild{UnitIDs: units, RevisionID: in.ModelRevisionID, TimberID: in.TimberSpeciesID, Further: in.Quantity - len(units), DueOn: due, NotBefore: from, Notes: val(in.Notes)})
+		return s.replyBuild(c, http.StatusCreated, b, err)
+	}
+	b, err := s.Workshop.BuildMake(ctx, workshop.BuildNew{RevisionID: in.ModelRevisionID, Makes: makes, Piece: val(in.Piece), Quantity: in.Quantity,
+		SpeciesID: in.TimberSpeciesID, OptionIDs: val(in.Options), Units: units, DueOn: due, NotBefore: from, Notes: val(in.Notes)})
 	return s.replyBuild(c, http.StatusCreated, b, err)
 }
 
@@ -198,6 +208,11 @@ func (s *Server) handleJobCard(c echo.Context) error {
 func (s *Server) handleBuildLabels(c echo.Context) error {
 	pdf, name, err := s.Answer.BuildLabels(c.Request().Context(), pathID(c, "id"))
 	return replySheet(c, pdf, name, err)
+}
+
+func (s *Server) handlePartLabels(c echo.Context) error {
+	pdf, err := s.Answer.PartLabels(c.Request().Context(), pathID(c, "id"))
+	return replySheet(c, pdf, "part-labels", err)
 }
 
 // replySheet answers with a sheet that is drawn from the record as it stands.

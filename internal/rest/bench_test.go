@@ -85,6 +85,7 @@ func TestBuildsOverREST(t *testing.T) {
 	c.do("GET", "/api/v1/builds?find=B0", nil).want(http.StatusOK)
 	c.do("GET", "/api/v1/builds?format=csv", nil).want(http.StatusOK)
 	require.Equal(t, "%PDF", string(c.do("GET", path+"/job-card", nil).want(http.StatusOK).Body[:4]))
+	require.Equal(t, "%PDF", string(c.do("GET", path+"/part-labels", nil).want(http.StatusOK).Body[:4]))
 	c.do("GET", path+"/labels", nil).want(http.StatusConflict)
 
 	op := at("/api/v1/operations/", b.Operations[0].ID)
