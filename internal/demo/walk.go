@@ -124,6 +124,7 @@ type (
 		BoxOn    string `json:"promised_box_on"`
 		BeesOn   string `json:"promised_colony_on"`
 		BoxID    int64  `json:"box_id"`
+		Serial   string `json:"box_serial"`
 		ColonyID int64  `json:"colony_id"`
 	}
 	build struct {

@@ -93,13 +93,18 @@ func (w *walker) pay(kind string, minor int64) {
 	w.paper("receipt-"+p.Payment.Number+".pdf", fmt.Sprintf("/payments/%d/receipt", p.Payment.ID))
 }
 
-// make builds the box, with one more for the shelf.
+// make builds the box with one more for the shelf; where a box of the shelf was put aside,
+// another takes its place there.
 func (w *walker) make() {
 	for _, l := range w.order.Lines {
 		if l.Kind != "box" {
 			continue
 		}
 		in := object{"model_revision_id": l.Revision, "timber_species_id": l.Timber, "options": l.Options, "quantity": 2, "units": []int64{w.unit.ID}}
+		if w.unit.BoxID != 0 {
+			in["quantity"], in["units"] = 1, []int64{}
+			w.say("Box %s of the shelf is put aside for %s; another is built in its place.", w.unit.Serial, w.order.Number)
+		}
 		w.send(http.MethodPost, "/builds", 0, in, &w.build)
 	}
 	w.say("Build %s: %s, %.0f minutes by the standard.", w.build.Build.Number, w.build.Build.Title, w.build.Build.Minutes)
@@ -126,15 +131,16 @@ func (w *walker) make() {
 	for _, n := range done.Notes {
 		w.say("  the book did not know: %s", n)
 	}
-	for i, b := range done.Boxes {
+	w.order = w.readOrder()
+	for _, b := range done.Boxes {
 		what := "for the shelf"
-		if i == 0 {
-			what, w.box = "for "+w.order.Number, b.Serial
+		if b.ID == w.unit.BoxID {
+			what = "for " + w.order.Number
 		}
 		w.say("  box %s is made, %s.", b.Serial, what)
 	}
+	w.box = w.unit.Serial
 	w.paper("labels-"+w.build.Build.Number+".pdf", fmt.Sprintf("/builds/%d/labels", w.build.Build.ID))
-	w.order = w.readOrder()
 	if w.unit.BoxID == 0 {
 		panic(trouble{fmt.Errorf("the finished box is not put aside for order %s", w.order.Number)})
 	}
@@ -211,9 +217,11 @@ func (w *walker) colony() string {
 		if c.ID == 0 {
 			panic(trouble{fmt.Errorf("no colony is ready")})
 		}
-		w.send(http.MethodPost, fmt.Sprintf("/units/%d/put-aside", w.unit.ID), 0, object{"colony_id": c.ID}, nil)
 	}
 	w.send(http.MethodPost, fmt.Sprintf("/colonies/%d/house", c.ID), 0, object{"dwelling": "box", "box_id": w.unit.BoxID}, nil)
+	if w.unit.ColonyID == 0 {
+		w.send(http.MethodPost, fmt.Sprintf("/units/%d/put-aside", w.unit.ID), 0, object{"colony_id": c.ID}, nil)
+	}
 	w.say("Colony %s (%s) is housed in box %s and put aside for %s.", c.Number, c.Species, w.box, w.order.Number)
 	return c.Number
 }
