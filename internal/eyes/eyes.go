@@ -212,13 +212,20 @@ func (b *Browser) Press(words string) *Browser {
 	if wrong := Eval[string](b, fmt.Sprintf(pressScript, w)); wrong != "" {
 		b.tb.Fatalf("press %q on %s (%s): %s\n%s", words, b.Path(), b.Size.Name, wrong, b.Text())
 	}
-	for end := time.Now().Add(limit); ; time.Sleep(30 * time.Millisecond) {
+	b.wait(before, "press "+words)
+	return b
+}
+
+// wait waits until a page loaded after the instant before is complete.
+func (b *Browser) wait(before float64, what string) {
+	b.tb.Helper()
+	for end := time.Now().Add(limit); ; time.Sleep(20 * time.Millisecond) {
 		ready, err := b.next(before)
 		if err == nil && ready {
-			return b
+			return
 		}
 		if time.Now().After(end) {
-			b.tb.Fatalf("press %q on %s (%s): no next page came (%v)", words, b.Path(), b.Size.Name, err)
+			b.tb.Fatalf("%s on %s (%s): no next page came (%v)", what, b.Path(), b.Size.Name, err)
 		}
 	}
 }

@@ -3,11 +3,13 @@ package web
 import (
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/fault"
 	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
 )
@@ -91,7 +93,7 @@ func (s *Server) handleBoxNew(c echo.Context) error {
 	f.Fill("finished_on", show.ISODate(today))
 	v := sheetView{Lead: "For boxes sold long ago and boxes of other makers; new ones get theirs from a build.", Forms: []sheetForm{{Action: "/bench/boxes/new", Form: f, Button: "Register it", Parts: one(
 		in(f.Field("serial", "Serial", "mode=numeric", "hint=As it is punched; empty: it gets the next one.")), choose(f.Choose("revision_id", "Model", models)), in(f.Field("description", "Or what box it is")), in(f.Field("maker", "Maker", "hint=Empty: this workshop.")),
-		choose(f.Choose("species_id", "Timber", kinds)), in(f.Field("finished_on", "Made or come here on", "type=date", "required")), in(f.Field("place", "Where it is")), tick(f.Field("sold", "It is not ours any more")), in(f.Field("owner", "Number of its owner's record", "mode=numeric", "hint=As it stands in the address of the person's page.")), area(f.Field("notes", "Notes")))}}}
+		choose(f.Choose("species_id", "Timber", kinds)), in(f.Field("finished_on", "Made or come here on", "type=date", "required")), in(f.Field("place", "Where it is")), tick(f.Field("sold", "It is not ours any more")), in(f.Field("number", "Owner's phone number", "type=tel", "mode=tel", "hint=Somebody the book knows by it is found; others are put down.")), in(f.Field("name", "Owner's name")), area(f.Field("notes", "Notes")))}}}
 	return s.showSheet(c, "Register a box", v)
 }
 
@@ -105,20 +107,44 @@ func (s *Server) handleBoxNewPost(c echo.Context) error {
 	if day := f.Date("finished_on"); day != nil {
 		n.FinishedAt = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, set.Location()).UTC()
 	}
-	if f.Ticked("sold") {
-		n.OwnerID = f.maybeID("owner")
-		if n.OwnerID == nil {
-			f.Wrong("owner", "Say whose it is: open the person's page and write the number at the end of its address.")
-		}
+	if f.Ticked("sold") && f.Text("name") == "" && f.Text("number") == "" {
+		f.Wrong("name", "Say whose it is: a name or a number.")
 	}
 	if err := f.Err(); err != nil {
 		return again(err, s.handleBoxNew)
+	}
+	if f.Ticked("sold") {
+		owner, err := s.ownerOf(c, f)
+		if err != nil {
+			return again(err, s.handleBoxNew)
+		}
+		n.OwnerID = &owner
 	}
 	b, err := s.Workshop.BoxRegister(c.Request().Context(), n)
 	if err != nil {
 		return again(err, s.handleBoxNew)
 	}
 	return goTo(c, hrefOf("box", b.ID), "It is box "+b.Serial+".")
+}
+
+// ownerOf gives the one who uses the number in f, by name where several do, or puts
+// somebody new into the book.
+func (s *Server) ownerOf(c echo.Context, f *Form) (int64, error) {
+	if f.Text("number") != "" {
+		known, err := s.Sales.PartiesByNumber(c.Request().Context(), f.Text("number"))
+		if err != nil {
+			return 0, err
+		}
+		for _, p := range known {
+			if len(known) == 1 && f.Text("name") == "" || strings.EqualFold(p.Name, f.Text("name")) {
+				return p.ID, nil
+			}
+		}
+		if len(known) > 0 && f.Text("name") == "" {
+			return 0, fault.Bad("/name", "Several people use this number. Say who it is.")
+		}
+	}
+	return s.newBuyer(c, f)
 }
 
 func (s *Server) handleBox(c echo.Context) error {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -129,6 +130,8 @@ func (s *Server) handleLotNew(c echo.Context) error {
 	f := formOf(c)
 	f.Fill("grade", "sound")
 	f.Fill("kind", "opening")
+	f.Fill("species_id", c.QueryParam("species_id"))
+	f.Fill("place", c.QueryParam("place"))
 	fields := []kindField{choose(f.Choose("species_id", "Timber", kinds, "required")), in(f.Field("width_mm", "Width", "mode=decimal", "unit=mm", "required")),
 		in(f.Field("thickness_mm", "Thickness", "mode=decimal", "unit=mm", "required")), in(f.Field("thickness_true_mm", "True thickness, if it differs", "mode=decimal", "unit=mm")),
 		in(f.Field("length_mm", "Length", "mode=numeric", "unit=mm", "required", "hint=Kept rounded down to the workshop's step.")), in(f.Field("count", "How many", "mode=numeric", "unit=boards", "required")),
@@ -189,7 +192,8 @@ func (s *Server) handleLot(c echo.Context) error {
 		return err
 	}
 	f := formOf(c)
-	v := sheetView{Facts: told(sheetFact{Name: "On hand", Text: show.Count(int64(l.OnHand), "board", "boards")}, sheetFact{Name: "Put aside", Text: strconv.Itoa(l.PutAside)}, sheetFact{Name: "Meant for jobs", Text: strconv.Itoa(l.Meant)},
+	more := url.Values{"species_id": {idText(l.SpeciesID)}, "place": {l.Place}}
+	v := sheetView{Links: []sheetLink{{"Put down more boards", "/timber/lots/new?" + more.Encode()}, {"The whole rack", "/timber"}}, Facts: told(sheetFact{Name: "On hand", Text: show.Count(int64(l.OnHand), "board", "boards")}, sheetFact{Name: "Put aside", Text: strconv.Itoa(l.PutAside)}, sheetFact{Name: "Meant for jobs", Text: strconv.Itoa(l.Meant)},
 		sheetFact{Name: "Free", Text: strconv.Itoa(l.Free())}, sheetFact{Name: "True thickness", Text: show.MM(l.ThicknessTrueMM) + " mm"}, sheetFact{Name: "Grade", Text: l.Grade}, sheetFact{Name: "Place", Text: l.Place},
 		sheetFact{Name: "On the rack since", Text: show.Date(l.FirstInOn)}),
 		Costs:  []sheetFact{{Name: "A metre", Text: currency(set).Money(l.MetreCostMinor) + map[bool]string{true: "", false: ", the standard cost"}[l.OwnCost]}},
@@ -217,6 +221,14 @@ func claimTable(open []claims.Claim) sheetTable {
 	return t
 }
 
+// moveWords says what a move was as the forms that book moves say it.
+func moveWords(kind timber.MoveKind) string {
+	if kind == timber.Opening {
+		return "there before the book"
+	}
+	return string(kind)
+}
+
 func (s *Server) moveTable(c echo.Context, thing claims.Thing) (sheetTable, error) {
 	t := sheetTable{Title: "Moves", Heads: heads("When", "What", "#Pieces", "Why"), Empty: "Nothing has moved yet."}
 	set, err := s.settings(c)
@@ -225,7 +237,7 @@ func (s *Server) moveTable(c echo.Context, thing claims.Thing) (sheetTable, erro
 	}
 	list, _, err := s.Timber.MoveList(c.Request().Context(), thing, 30, "")
 	for _, m := range list {
-		what := linkCell(string(m.Kind), "")
+		what := linkCell(moveWords(m.Kind), "")
 		if m.BuildID != nil {
 			what.Href = hrefOf("build", *m.BuildID)
 		}

@@ -1,0 +1,166 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/eyes"
+	"kerfbook/internal/postgres/pgtest"
+)
+
+// maker is the one who walks through the book with a phone or at a desk, by the words
+// that stand on the pages. Every page passed is looked at.
+type maker struct {
+	*eyes.Browser
+	t    *testing.T
+	size eyes.Size
+	seen int
+}
+
+// see looks at the page as it is: the words are there, the rules of axe-core hold, the
+// console is quiet, nothing is wider than the screen or too small for a thumb. With
+// KERFBOOK_TEST_PICTURES set to a folder, a picture of each page is left there.
+func (m *maker) see(words ...string) *maker {
+	m.t.Helper()
+	for _, w := range words {
+		m.Has(w)
+	}
+	m.Look()
+	if dir := os.Getenv("KERFBOOK_TEST_PICTURES"); dir != "" {
+		m.seen++
+		name := strings.Trim(regexp.MustCompile(`[^a-z0-9]+`).ReplaceAllString(m.Path(), "-"), "-")
+		m.Picture(filepath.Join(dir, fmt.Sprintf("%s-%02d-%.40s.png", m.size.Name, m.seen, name)))
+	}
+	return m
+}
+
+// to opens a page of the contents.
+func (m *maker) to(page string) *maker {
+	m.t.Helper()
+	m.Press(page)
+	return m
+}
+
+// send fills a form by the labels of its fields and presses its button.
+func (m *maker) send(button string, pairs ...string) *maker {
+	m.t.Helper()
+	m.Send(button, pairs...)
+	return m
+}
+
+// press taps a link or button.
+func (m *maker) press(words string) *maker {
+	m.t.Helper()
+	m.Press(words)
+	return m
+}
+
+// paper fetches the PDF behind a link of the page.
+func (m *maker) paper(link string) {
+	m.t.Helper()
+	got := eyes.Eval[string](m.Browser, fmt.Sprintf(`(async () => {
+	const a = [...document.querySelectorAll('a[href]')].find(a => a.textContent.trim() === %q);
+	if (!a) return 'no link of these words';
+	const r = await fetch(a.href);
+	const head = new TextDecoder().decode((await r.arrayBuffer()).slice(0, 5));
+	return r.status + ' ' + r.headers.get('content-type') + ' ' + head;
+})()`, link))
+	require.Equal(m.t, "200 application/pdf %PDF-", got, "%s on %s", link, m.Path())
+}
+
+// find gives the first match of a pattern in the text of the page.
+func (m *maker) find(pattern string) string {
+	m.t.Helper()
+	got := regexp.MustCompile(pattern).FindString(m.Text())
+	require.NotEmpty(m.t, got, "%s on %s:\n%s", pattern, m.Path(), m.Text())
+	return got
+}
+
+// day is a date field's value so many days from today.
+func day(days int) string { return time.Now().AddDate(0, 0, days).Format(time.DateOnly) }
+
+const makersWords = "stringybark and wax"
+
+// One job from the empty book to the handover, the way a maker goes it.
+func TestWalkOfAJob(t *testing.T) {
+	t.Parallel()
+	for _, size := range []eyes.Size{eyes.Phone, eyes.Desk} {
+		t.Run(size.Name, func(t *testing.T) {
+			t.Parallel()
+			env := []string{"KERFBOOK_DATABASE_URL=" + pgtest.EmptyURL(t), "KERFBOOK_LISTEN=127.0.0.1:0"}
+			url, _ := start(t, env, "serve")
+			m := &maker{Browser: eyes.Open(t, url, size), t: t, size: size}
+			m.openTheBook()
+			m.typeInTheStock()
+			m.typeInTheOld()
+			m.takeTheCalls()
+			m.answer()
+		})
+	}
+}
+
+// openTheBook is the set-up of an empty book.
+func (m *maker) openTheBook() {
+	m.Go("/")
+	m.see("The book is empty").send("Open the book", "Name of the workshop", "Stringybark Boxes", "Your name", "Rowan Heath", "Phone number buyers ring", "07 5550 1234", "Town", "Kenilworth",
+		"Are you registered for GST?", "Yes", "Its list price, before tax", "180", "Name you sign in with", "rowan", "Password", makersWords, "Password once more", makersWords)
+	m.see("Day sheet")
+}
+
+// typeInTheStock is what lies in the shed when the book begins: boards, fittings, a
+// colony in a log. Of the roof boards there are too few.
+func (m *maker) typeInTheStock() {
+	m.to("Timber").see("No board is on the rack")
+	for i, size := range []string{"90", "60", "100", "40", "125"} {
+		count := "12"
+		if size == "125" {
+			count = "1"
+		}
+		if i == 0 {
+			m.press("Put boards on the rack").see()
+		} else {
+			m.press("Put down more boards")
+		}
+		m.send("Put them down", "Timber", "Hoop pine", "Width", size, "Thickness", "25", "Length", "2440", "How many", count, "Where they lie", "north wall", "Cost of a metre", "4.20").Has(count + " of 2400 mm lie there now")
+	}
+	m.see("there before the book")
+	m.press("Put down more boards").send("Put them down", "Width", "20", "Thickness", "12", "Length", "1800", "How many", "20")
+	m.to("Timber").see("90 × 25").press("Fittings").see("Entrance tube")
+	for _, name := range []string{"Entrance tube", "Strap", "Wall mount"} {
+		m.to("Timber").press("Fittings").press(name).send("Post the count", "There are", "12").Has("On hand")
+	}
+	m.see("there are 12")
+	m.to("Bees").see("No colony is in the book yet").press("Enter a colony").see()
+	m.send("Enter it", "Kind of bee", "Tetragonula carbonaria", "I am sure of the kind", "yes", "It lives in", "A log", "Where it stands", "under the mango", "Or since about", "about 2019", "Settled since", day(-200), "Where it comes from", "fallen ironbark, with the owner's leave").see("C0001 is in the book", "ready")
+}
+
+// typeInTheOld is what was sold and agreed before the book: a box with its owner, an
+// order with a deposit, a box on the shelf.
+func (m *maker) typeInTheOld() {
+	m.to("Bench").see("No build is open").press("Boxes").press("Register a box").see("For boxes sold long ago")
+	m.send("Register it", "Model", "Two-tier 230", "Timber", "Hoop pine", "Made or come here on", day(-300), "Where it is", "shelf by the door").see("It is box", "on the shelf")
+	m.to("Orders").see("No open orders").press("Type in an old order").see()
+	m.send("Put it into the book", "Name", "Hale Brooker", "Phone number", "0491 570 006", "Agreed on", day(-120), "Box", "Two-tier 230", "How many", "1", "Agreed price", "198", "Box promised for", day(-3), "Paid so far", "50").see("Typed in as", "Late:", "148.00")
+	m.to("Bench").press("Boxes").press("Register a box").send("Register it", "Or what box it is", "old long box", "Made or come here on", day(-2000), "It is not ours any more", "yes", "Owner's phone number", "0491 570 006").see("It is box", "with its owner").press("their page").see("Hale Brooker")
+}
+
+// takeTheCalls is a buyer with a number nobody knows, then one of a number that the book
+// knows already and that rings again later.
+func (m *maker) takeTheCalls() {
+	m.press("A buyer is asking").see()
+	m.send("Note it and answer", "Phone number", "0491 570 156", "Name", "Ada Quill", "Place", "Maleny", "Box", "Two-tier 230", "How many", "1", "Timber", "Hoop pine", "Bees", "Tetragonula carbonaria", "In the buyer's own words", "wants it by the kitchen garden", "How they found the workshop", "a neighbour").see("Ada Quill", "with GST")
+	m.press("A buyer is asking").send("Look the number up", "Phone number", "+61 491 570 006").see("Who is it?", "Hale Brooker")
+	m.send("Note it and answer", "Hale Brooker", "yes", "How many", "2", "In the buyer's own words", "one more for the sister", "Ring again on", day(3)).see("Enquiry of Hale Brooker", "ring again on")
+	m.to("Enquiries").see("Ada Quill", "Hale Brooker", "ring again")
+}
+
+func (m *maker) answer() {
+	m.press("Ada Quill").see()
+}
