@@ -42,6 +42,19 @@ func (a Actor) beginSQL() string {
 		",true),set_config('kerfbook.request_id'," + literal(a.RequestID) + ",true)"
 }
 
+// sayActor is what beginSQL says of the actor, for a statement that needs no BEGIN; its
+// arguments are actorArgs.
+const sayActor = `SELECT set_config('kerfbook.actor_id', $1, true), set_config('kerfbook.actor_name', $2, true), set_config('kerfbook.request_id', $3, true)`
+
+func (a Actor) actorArgs() []any {
+	id := ""
+	if a.UserID != 0 {
+		id = strconv.FormatInt(a.UserID, 10)
+	}
+	storable := func(s string) string { return strings.ToValidUTF8(strings.ReplaceAll(s, "\x00", ""), "") }
+	return []any{id, storable(a.Name), storable(a.RequestID)}
+}
+
 // literal quotes s for SQL. Sessions run with standard_conforming_strings, so only the
 // quote itself is special; what PostgreSQL cannot store in text is dropped.
 func literal(s string) string {

@@ -231,3 +231,36 @@ func TestWithTxPassesOverDeadConnections(t *testing.T) {
 	}))
 	require.Equal(t, 16, boards(t, db, 1), "the other dead connections are gone as well")
 }
+
+func TestWithOneIsOneTransactionWithItsActor(t *testing.T) {
+	t.Parallel()
+	db := shelf(t)
+	_, err := db.Exec(t.Context(), `CREATE TABLE told (actor text, name text, request text)`)
+	require.NoError(t, err)
+	ctx := postgres.WithActor(t.Context(), postgres.Actor{UserID: 7, Name: "Mara O'Lind\x00", RequestID: "r-1"})
+	const change = `WITH c AS (UPDATE shelf SET boards = boards + $1 WHERE id = 1 RETURNING boards)
+INSERT INTO told SELECT current_setting('kerfbook.actor_id'), current_setting('kerfbook.actor_name'), current_setting('kerfbook.request_id') FROM c RETURNING actor, name, request`
+	var actor, name, request string
+	require.NoError(t, db.WithOne(ctx, []any{&actor, &name, &request}, change, 5))
+	require.Equal(t, []string{"7", "Mara O'Lind", "r-1"}, []string{actor, name, request})
+	require.Equal(t, 15, boards(t, db, 1))
+
+	err = db.WithOne(t.Context(), []any{&actor, &name, &request}, change, -100)
+	require.True(t, fault.Is(err, fault.Invalid) || fault.Is(err, fault.Conflict), "the check refuses: %v", err)
+	require.Equal(t, 15, boards(t, db, 1))
+	require.True(t, fault.Is(db.WithOne(t.Context(), []any{&actor}, `UPDATE shelf SET boards = 1 WHERE id = 9 RETURNING id::text`), fault.NotFound))
+
+	var said string // the next user of the connection is not taken for the last
+	for range 20 {
+		require.NoError(t, db.QueryRow(t.Context(), `SELECT coalesce(current_setting('kerfbook.actor_id', true), '')`).Scan(&said))
+		require.Empty(t, said)
+	}
+
+	undone := errors.New("undone")
+	err = db.WithTx(ctx, func(ctx context.Context, _ pgx.Tx) error {
+		require.NoError(t, db.WithOne(ctx, []any{&actor, &name, &request}, change, 1))
+		return undone
+	})
+	require.ErrorIs(t, err, undone)
+	require.Equal(t, 15, boards(t, db, 1), "it joined the transaction")
+}

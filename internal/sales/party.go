@@ -3,6 +3,7 @@ package sales
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -140,14 +141,20 @@ func (p *Party) check(country string) error {
 // PartyPut stores p with its contacts: a new one when p.ID is 0, else a change of
 // version p.Version. Contacts that are no longer listed are put away.
 func (r *Room) PartyPut(ctx context.Context, p Party) (Party, error) {
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		country, err := countryIn(ctx, tx)
-		if err != nil {
-			return err
+	country, err := "", error(nil)
+	if slices.ContainsFunc(p.Contacts, func(c Contact) bool { return c.Kind == "phone" }) {
+		if country, err = countryIn(ctx, r.db); err != nil {
+			return p, err
 		}
-		if err := p.check(country); err != nil {
-			return err
-		}
+	}
+	if err := p.check(country); err != nil {
+		return p, err
+	}
+	if p.ID == 0 && len(p.Contacts) == 0 {
+		err := r.db.WithOne(ctx, []any{&p.ID, &p.Version, &p.MadeAt}, insertParty, p.fields()...)
+		return p, err
+	}
+	err = r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		if err := putParty(ctx, tx, &p); err != nil {
 			return err
 		}
@@ -167,11 +174,16 @@ func countryIn(ctx context.Context, q postgres.Querier) (string, error) {
 
 const partyColumns = `id, version, made_at, kind, name, town, business_number, buyer_class_id, found_by, notes, joined_into_id, put_away_at`
 
+const insertParty = `INSERT INTO party (kind, name, town, business_number, buyer_class_id, found_by, notes)
+VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING id, version, made_at`
+
+func (p Party) fields() []any {
+	return []any{p.Kind, p.Name, p.Town, p.BusinessNumber, p.BuyerClassID, p.FoundBy, p.Notes}
+}
+
 func putParty(ctx context.Context, tx pgx.Tx, p *Party) error {
 	if p.ID == 0 {
-		return tx.QueryRow(ctx, `INSERT INTO party (kind, name, town, business_number, buyer_class_id, found_by, notes)
-VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING id, version, made_at`,
-			p.Kind, p.Name, p.Town, p.BusinessNumber, p.BuyerClassID, p.FoundBy, p.Notes).Scan(&p.ID, &p.Version, &p.MadeAt)
+		return tx.QueryRow(ctx, insertParty, p.fields()...).Scan(&p.ID, &p.Version, &p.MadeAt)
 	}
 	err := tx.QueryRow(ctx, `UPDATE party SET kind = $3, name = $4, town = $5, business_number = $6, buyer_class_id = $7, found_by = $8, notes = $9
 WHERE id = $1 AND version = $2 RETURNING version, made_at`,
@@ -202,35 +214,49 @@ func putContacts(ctx context.Context, tx pgx.Tx, p *Party) error {
 	return err
 }
 
+// partyRow is a party with its contacts, read in one statement.
+type partyRow struct {
+	Party
+	Known []Contact `db:"contacts"`
+}
+
+// partySelect is read by [partiesBy]; the fields of a contact have the names they have
+// in Go.
+const partySelect = `SELECT ` + partyColumns + `,
+	(SELECT json_agg(json_build_object('ID', c.id, 'PartyID', c.party_id, 'Kind', c.kind, 'Value', c.value, 'Normal', c.normal, 'Person', c.person) ORDER BY c.id)
+		FROM contact c WHERE c.party_id = party.id AND c.put_away_at IS NULL) AS contacts FROM party `
+
+func partiesBy(ctx context.Context, q postgres.Querier, where string, args ...any) ([]Party, error) {
+	rows, err := postgres.List[partyRow](ctx, q, partySelect+where, args...)
+	if err != nil {
+		return nil, err
+	}
+	list := make([]Party, len(rows))
+	for i, r := range rows {
+		list[i], list[i].Contacts = r.Party, r.Known
+	}
+	return list, nil
+}
+
 // PartyGet reads a party with its contacts; a joined record gives the one it was
 // joined into.
 func (r *Room) PartyGet(ctx context.Context, id int64) (Party, error) { return partyIn(ctx, r.db, id) }
 
 func partyIn(ctx context.Context, q postgres.Querier, id int64) (Party, error) {
-	p, err := postgres.One[Party](ctx, q, `WITH RECURSIVE way (id, joined_into_id) AS (
+	list, err := partiesBy(ctx, q, `WHERE id = $1`, id)
+	if err == nil && len(list) == 1 && list[0].JoinedIntoID != nil {
+		list, err = partiesBy(ctx, q, `WHERE id = (WITH RECURSIVE way (id, joined_into_id) AS (
 	SELECT id, joined_into_id FROM party WHERE id = $1
 	UNION SELECT p.id, p.joined_into_id FROM party p JOIN way ON p.id = way.joined_into_id)
-SELECT `+partyColumns+` FROM party WHERE id = (SELECT id FROM way WHERE joined_into_id IS NULL)`, id)
+SELECT id FROM way WHERE joined_into_id IS NULL)`, id)
+	}
+	if err == nil && len(list) == 0 {
+		err = postgres.Translate(pgx.ErrNoRows)
+	}
 	if err != nil {
-		return p, postgres.Translate(err)
+		return Party{}, err
 	}
-	list := []Party{p}
-	err = addContacts(ctx, q, list)
-	return list[0], err
-}
-
-func addContacts(ctx context.Context, q postgres.Querier, list []Party) error {
-	at := map[int64]int{}
-	ids := make([]int64, len(list))
-	for i, p := range list {
-		at[p.ID], ids[i] = i, p.ID
-	}
-	contacts, err := postgres.List[Contact](ctx, q, `SELECT id, party_id, kind, value, normal, person FROM contact WHERE party_id = ANY($1) AND put_away_at IS NULL ORDER BY id`, ids)
-	for _, c := range contacts {
-		p := &list[at[c.PartyID]]
-		p.Contacts = append(p.Contacts, c)
-	}
-	return postgres.Translate(err)
+	return list[0], nil
 }
 
 // PartyFilter says which parties a list holds.
@@ -256,12 +282,12 @@ func (r *Room) PartyList(ctx context.Context, f PartyFilter) ([]Party, string, e
 	if d := findDigits(f.Find); d != "" {
 		w.and(`id IN (SELECT party_id FROM contact WHERE put_away_at IS NULL AND reverse(normal) LIKE reverse(?) || '%')`, d)
 	}
-	list, err := postgres.List[Party](ctx, r.db, `SELECT `+partyColumns+` FROM party WHERE `+w.String()+fmt.Sprintf(` ORDER BY lower(name::text), id LIMIT %d`, n+1), w.args...)
+	list, err := partiesBy(ctx, r.db, `WHERE `+w.String()+fmt.Sprintf(` ORDER BY lower(name::text), id LIMIT %d`, n+1), w.args...)
 	if err != nil {
-		return nil, "", postgres.Translate(err)
+		return nil, "", err
 	}
 	list, next := postgres.CutPage(list, n, func(p Party) postgres.Mark { return postgres.Mark{Key: strings.ToLower(p.Name), ID: p.ID} })
-	return list, next, addContacts(ctx, r.db, list)
+	return list, next, nil
 }
 
 // PartiesByNumber gives those who use a phone number, as typed; at most ten.
@@ -274,13 +300,8 @@ func (r *Room) PartiesByNumber(ctx context.Context, typed string) ([]Party, erro
 	if len(digits(normal)) < 4 {
 		return nil, nil
 	}
-	list, err := postgres.List[Party](ctx, r.db, `SELECT `+partyColumns+` FROM party
-WHERE joined_into_id IS NULL AND put_away_at IS NULL AND id IN (SELECT party_id FROM contact WHERE kind = 'phone' AND normal = $1 AND put_away_at IS NULL)
+	return partiesBy(ctx, r.db, `WHERE joined_into_id IS NULL AND put_away_at IS NULL AND id IN (SELECT party_id FROM contact WHERE kind = 'phone' AND normal = $1 AND put_away_at IS NULL)
 ORDER BY id DESC LIMIT 10`, normal)
-	if err != nil {
-		return nil, postgres.Translate(err)
-	}
-	return list, addContacts(ctx, r.db, list)
 }
 
 // PartyJoin joins the record from into the record into: what belonged to one belongs
