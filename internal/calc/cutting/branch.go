@@ -2,6 +2,7 @@ package cutting
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
@@ -19,11 +20,13 @@ type brancher struct {
 	taken []bin
 	whole bool // every branch was looked at or ruled out by its bound
 	low   int  // no plan has a smaller value
+	// ceiling is the value from which on a plan is of no use.
+	ceiling int
 }
 
 func (s *search) newBrancher(a aim) *brancher {
 	p := newProgram(s.model, s.effort, a)
-	b := &brancher{search: s, aim: a, o: newOracle(p), rest: rest{wanted: slices.Clone(s.demand), boards: make([]int, len(s.stocks))}}
+	b := &brancher{search: s, aim: a, ceiling: math.MaxInt, o: newOracle(p), rest: rest{wanted: slices.Clone(s.demand), boards: make([]int, len(s.stocks))}}
 	for i, st := range s.stocks {
 		b.rest.boards[i] = st.count
 	}
@@ -38,7 +41,7 @@ func (b *brancher) value() int {
 	if b.aim.miss == nil {
 		return b.worth.price
 	}
-	return b.missing(b.best.left)
+	return min(b.missing(b.best.left), b.ceiling)
 }
 
 func (b *brancher) missing(left []int) int {

@@ -82,21 +82,30 @@ func (c *chooser) extend(behind tail, i, total int) tail {
 func (c *chooser) holds(v int) bool { return c.tails[0].reach[v] >= c.size }
 
 // list gives up to most choices of total price v, as boards of each stock: first
-// those of fewest boards, among them those that use most offcuts, oldest first.
-func (c *chooser) list(v, most int) [][]int {
+// those of fewest boards, among them those that use most offcuts, oldest first;
+// and whether these are all there are.
+func (c *chooser) list(v, most int) ([][]int, bool) {
 	if !c.holds(v) {
-		return nil
+		return nil, true
 	}
 	var all [][]int
-	for n := c.tails[0].few[v]; n <= c.tails[0].many[v] && len(all) < most && !c.over; n++ {
+	whole := true
+	for n := c.tails[0].few[v]; n <= c.tails[0].many[v]; n++ {
+		if len(all) >= most || c.over {
+			return all, false
+		}
 		var some [][]int
-		nodes := 20000
+		nodes := walkNodes
 		c.walk(0, v, n, 0, make([]int, len(c.stocks)), most, &nodes, &some)
+		whole = whole && nodes > 0 && len(some) < most && !c.over
 		slices.SortStableFunc(some, func(a, b []int) int { return cmp.Compare(c.offcuts(b), c.offcuts(a)) })
 		all = append(all, some...)
 	}
-	return all
+	return all, whole
 }
+
+// walkNodes is the largest search for choices of one number of boards.
+const walkNodes = 20000
 
 func (c *chooser) walk(i, price, boards, reach int, take []int, most int, nodes *int, all *[][]int) {
 	*nodes--

@@ -38,7 +38,7 @@ const (
 	// workPerMS is how many steps are asked of a millisecond: low enough for a
 	// desk computer to reach the work limit before the clock does. Our estimate,
 	// from the benchmark days.
-	workPerMS = 1000000
+	workPerMS = 800000
 )
 
 func newEffort(ctx context.Context, in In, started time.Time) *effort {

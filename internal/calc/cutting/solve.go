@@ -85,20 +85,20 @@ func (s *search) improve() {
 	}
 	b := s.newBrancher(s.cheapest())
 	b.low = s.bound
-	low := b.root()
-	if s.many() {
-		s.bound = max(s.bound, low)
-		b.round()
-	} else {
-		s.bound = max(s.bound, low)
-		s.targets(packWork)
-	}
+	s.bound = max(s.bound, b.root())
 	b.low = s.bound
-	// Packing and branching in turn, each for as long as the other took.
+	if s.many() {
+		b.round()
+	}
+	// Branching, packing and ruling out choices in turn, each for as long as the
+	// first took.
 	b.branch(func(work int) {
-		if !s.many() {
-			s.targets(max(work, packWork))
+		if s.many() {
+			return
 		}
+		s.targets(max(work, packWork))
+		s.ruleOut(max(work, packWork))
+		b.low = s.bound
 	})
 	s.bound = b.low
 }

@@ -10,6 +10,8 @@ const (
 	packWork = 20_000_000
 	// quickShare of it goes before the linear program.
 	quickShare = 4
+	// lessBeyond is how much less work the prices beyond the bound get.
+	lessBeyond = 4
 	// betterShare of it goes to each choice of better boards.
 	betterShare = 10
 	// The linear program over more kinds than this is dear: packing may take longer.
@@ -20,25 +22,44 @@ const (
 	listed, tried = 64, 12
 )
 
-// targets looks for plans that meet the bound, or come near it: for each price
-// from the bound up, boards of just that price are chosen and packed.
+// targets looks for plans that meet the bound, or come near it: boards of just one
+// total price are chosen and packed. The bound gets most of the work; where that
+// fails, prices further and further up are tried until one succeeds, and then
+// those between.
 func (s *search) targets(work int) {
 	if s.choose == nil {
 		return
 	}
 	work *= max(1, len(s.kinds)/manyKinds)
-	for v := s.bound; v < s.worth.price && !s.over; v++ {
-		if s.packAt(v, work) {
+	s.within(2*work, func() {
+		v := s.bound
+		if v >= s.worth.price || s.packAt(v, work) {
 			return
 		}
-	}
+		work /= lessBeyond
+		above := s.worth.price // nothing to try from here up
+		for step := 1; v+1 < above && !s.over; {
+			step = min(step, above-1-v)
+			next := s.raise(v + step)
+			switch {
+			case next >= above:
+				above = v + step
+				step = max(1, step/2)
+			case s.packAt(next, work):
+				above = next
+				step = max(1, (above-v)/4)
+			default:
+				v, step = next, 2*step
+			}
+		}
+	})
 }
 
 // packAt tries to pack all parts on boards of total price v. The choice with the
 // fewest boards is tried first, then several choices together, the half that is
 // further from a plan being given up again and again.
 func (s *search) packAt(v, work int) bool {
-	choices := s.choose.list(v, listed)
+	choices, _ := s.choose.list(v, listed)
 	if len(choices) == 0 {
 		return false
 	}
@@ -73,7 +94,8 @@ func (s *search) betterBoards() {
 	if s.choose == nil || s.many() {
 		return
 	}
-	for _, take := range s.choose.list(s.worth.price, listed) {
+	choices, _ := s.choose.list(s.worth.price, listed)
+	for _, take := range choices {
 		boards := 0
 		for _, n := range take {
 			boards += n
