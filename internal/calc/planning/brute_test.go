@@ -208,5 +208,32 @@ func TestSmallPlansAreBest(t *testing.T) {
 		require.True(t, out.Proved)
 		require.Equal(t, out.WeightedTardiness, out.Bound)
 		require.Equal(t, out.WeightedTardiness, bruteForce(in, 30, out.WeightedTardiness))
+		solversAgree(t, in, out.WeightedTardiness)
 	})
+}
+
+// solversAgree looks at the parts by themselves: going through all plans finds the
+// best one without a start, and no bound passes it.
+func solversAgree(t require.TestingT, in In, best float64) {
+	p, err := newProblem(in)
+	require.NoError(t, err)
+	heads, err := p.heads()
+	require.NoError(t, err)
+	want := int64(math.Round(best * float64(p.scale)))
+	last, least, all := p.solve(context.Background(), never)
+	require.True(t, all)
+	require.NotNil(t, last)
+	require.Equal(t, want, least)
+	tt := newTimetable(p)
+	tt.layTurns(last)
+	require.Equal(t, want, tt.value().tardy)
+	require.NoError(t, Check(in, p.out(tt, least)))
+
+	require.LessOrEqual(t, p.bound(heads), want)
+	if crowd := p.newCrowd(heads); crowd != nil {
+		require.LessOrEqual(t, crowd.least(context.Background(), want+50), want)
+		v := newVoyage(crowd)
+		v.start(context.Background())
+		require.LessOrEqual(t, p.bound(heads), v.least, "no job of the crowd ends before its head")
+	}
 }

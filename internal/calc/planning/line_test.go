@@ -28,12 +28,31 @@ func allOrders(l *line) int64 {
 			put(append(order, left[i]), rest)
 		}
 	}
-	all := make([]int, l.n)
+	put(nil, indices(l.n))
+	return best
+}
+
+// bestMove gives the least cost that one exchange or one job moved leads to.
+func (l *line) bestMove(order []int) int64 {
+	best := int64(never)
+	for i := range order {
+		for k := range order {
+			swapped := slices.Clone(order)
+			swapped[i], swapped[k] = swapped[k], swapped[i]
+			moved := slices.Insert(slices.Delete(slices.Clone(order), i, i+1), k, order[i])
+			best = min(best, l.costOf(swapped), l.costOf(moved))
+		}
+	}
+	return best
+}
+
+// indices gives 0 to n-1.
+func indices(n int) []int {
+	all := make([]int, n)
 	for j := range all {
 		all[j] = j
 	}
-	put(nil, all)
-	return best
+	return all
 }
 
 // drawLine draws a plain problem; with a calendar where gaps are wanted.
@@ -76,18 +95,40 @@ func TestLineIsBest(t *testing.T) {
 		// The proof alone, started from a plan that is no good, neither claims too
 		// much nor misses the best order.
 		poor := want + rapid.Int64Range(1, 500).Draw(t, "poor")
-		order, bound := l.prove(context.Background(), poor, 0)
-		require.NotNil(t, order)
-		require.Equal(t, want, l.costOf(order))
+		better, bound := l.prove(context.Background(), poor, 0)
+		require.NotNil(t, better)
+		require.Equal(t, want, l.costOf(better))
 		require.Equal(t, want, bound)
-		order, bound = l.prove(context.Background(), want, 0)
-		require.Nil(t, order)
+		better, bound = l.prove(context.Background(), want, 0)
+		require.Nil(t, better)
 		require.Equal(t, want, bound)
 
 		// The relaxations by themselves never pass the best plan.
 		r := newRelax(l, relaxNodes)
 		require.LessOrEqual(t, relaxClimb.climb(context.Background(), r, poor), want)
 		require.LessOrEqual(t, chainClimb.climb(context.Background(), newChain(r), poor), want)
+	})
+}
+
+// TestDescentEndsInAValley looks that a descent knows what it has come down to,
+// never goes up, and stops only where no single move leads further down.
+func TestDescentEndsInAValley(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawLine(t, 25)
+		for j := range in.Jobs { // late on the whole, so that there is much to gain
+			in.Jobs[j].Weight++
+		}
+		p, err := newProblem(in)
+		require.NoError(t, err)
+		l, err := p.newLine()
+		require.NoError(t, err)
+		order := rapid.Permutation(indices(l.n)).Draw(t, "order")
+		from := l.costOf(order)
+		got := newDynasearch(l).descend(context.Background(), order)
+		require.Equal(t, l.costOf(order), got)
+		require.LessOrEqual(t, got, from)
+		require.GreaterOrEqual(t, l.bestMove(order), got)
 	})
 }
 

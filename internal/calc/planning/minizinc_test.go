@@ -31,6 +31,7 @@ func TestAgainstConstraintSolver(t *testing.T) {
 			out := mustPlan(t, c.In)
 			require.Equal(t, c.Optimum, out.WeightedTardiness, file.Source)
 			require.True(t, out.Proved)
+			solversAgree(t, c.In, c.Optimum)
 		})
 	}
 }
