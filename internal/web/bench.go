@@ -239,7 +239,7 @@ func (s *Server) handlePlan(c echo.Context) error {
 			state = "replaced"
 		case inForce == 0:
 			at := "/bench/plans/" + idText(p.ID)
-			cell.Buttons = []sheetButton{button(at+"/accept", "Put it in force", fmt.Sprintf("Put plan %d in force", p.Number)), button(at+"/turn-down", "Turn it down", fmt.Sprintf("Turn plan %d down", p.Number))}
+			cell.Buttons = []sheetButton{button(at+"/accept", "Put it in force", fmt.Sprintf("Put it in force: plan %d", p.Number)), button(at+"/turn-down", "Turn it down", fmt.Sprintf("Turn it down: plan %d", p.Number))}
 		}
 		if p.LateMinutes > 0 {
 			state += ", late by " + minutesOf(float64(p.LateMinutes))

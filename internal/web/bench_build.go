@@ -52,7 +52,7 @@ func (s *Server) handleBuild(c echo.Context) error {
 	parts, fittings := partTable(b), fittingTable(b)
 	if at := hrefOf("build", id); b.Open() {
 		parts.Buttons = []sheetButton{button(at+"/lay", "Lay the cutting plan anew", ""), button(at+"/accept", "Put its boards aside", "")}
-		fittings.Buttons = []sheetButton{button(at+"/fittings", "Put aside what came in", "Put aside fittings that came in")}
+		fittings.Buttons = []sheetButton{button(at+"/fittings", "Put aside what came in", "Put aside what came in of the fittings")}
 	}
 	v.Tables = append([]sheetTable{operationTable(b), parts}, cuttingTables(b)...)
 	if b.Open() {

@@ -84,6 +84,7 @@ type unitRow struct {
 	Build, BuildHref            string
 	HandOver                    string
 	Late, Open, Buildable       bool
+	Ready                       bool // everything stands aside for it
 }
 
 var orderPage = definePage[orderView]("order")
@@ -157,7 +158,7 @@ func (s *Server) layUnits(v *orderView, o sales.Order, set house.Settings) {
 	for _, l := range o.Lines {
 		line := orderLineView{What: l.Description, Quantity: l.Quantity.String(), Price: cur.Money(l.PriceMinor)}
 		for _, u := range l.Units {
-			r := unitRow{ID: u.ID, N: strconv.Itoa(u.N), What: l.Description, State: u.State(), Box: show.DateOr(u.PromisedBoxOn, ""), Colony: show.DateOr(u.PromisedColonyOn, ""), Open: u.Open(),
+			r := unitRow{ID: u.ID, N: strconv.Itoa(u.N), What: l.Description, State: u.State(), Box: show.DateOr(u.PromisedBoxOn, ""), Colony: show.DateOr(u.PromisedColonyOn, ""), Open: u.Open(), Ready: u.Ready(),
 				Buildable: u.Open() && u.WantsBox && !u.OwnBox && u.BoxID == nil && u.BuildID == nil}
 			if !u.WantsBox && !u.WantsColony && u.Open() {
 				r.State = "to be done"
