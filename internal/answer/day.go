@@ -45,8 +45,8 @@ type DayBook struct{ db *postgres.DB }
 func NewDayBook(db *postgres.DB) *DayBook { return &DayBook{db} }
 
 // Left gives the lines that are still asked on day: neither done nor put off beyond it,
-// bees shut in too long and broken
-// promises first, then late ones, then by due date.
+// bees shut in too long and broken promises first, then late ones, then by due date;
+// questions to buyers come last.
 func (b *DayBook) Left(ctx context.Context, day time.Time, lines []DayLine) ([]DayLine, error) {
 	subjects := make([]string, len(lines))
 	for i, l := range lines {
@@ -76,13 +76,15 @@ func (b *DayBook) Left(ctx context.Context, day time.Time, lines []DayLine) ([]D
 }
 
 // loud ranks what cannot wait whatever its date: bees shut in too long, then a promise
-// that a fact has broken.
+// that a fact has broken; and what can wait until the rest is done: questions to buyers.
 func loud(l DayLine) int {
 	switch {
 	case l.Kind == "closed" && l.Late:
 		return 2
 	case l.Kind == "broken":
 		return 1
+	case l.Kind == "follow-up":
+		return -1
 	}
 	return 0
 }

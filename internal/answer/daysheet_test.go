@@ -97,3 +97,28 @@ FROM (VALUES ('K1', '2026-03-01'), ('K2', '2026-04-01'), ('K3', '2027-04-01')) v
 		"Build " + b.Number + ", 1 Plain box, lacks boards. Dress some, or lay its cutting plan anew.",
 	}, texts)
 }
+
+func TestOldQuestionsShareOneLine(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	_, err := w.db.Exec(t.Context(), `WITH o AS (INSERT INTO sale_order (number, party_id, happened_at) VALUES ('S9', $1, now()) RETURNING id),
+l AS (INSERT INTO order_line (order_id, position, kind, description, quantity, unit_price_minor, price_ex_tax_minor, tax_minor, price_minor) SELECT id, 1, 'box', 'Box', 8, 1, 8, 0, 8 FROM o RETURNING id),
+u AS (INSERT INTO order_unit (order_line_id, n, wants_box, handed_over_at) SELECT l.id, i, true, now() FROM l, generate_series(1, 8) i RETURNING id, n),
+h AS (INSERT INTO handover (number, order_unit_id, happened_at, received_by) SELECT 'H' || n, id, now(), 'x' FROM u RETURNING id, number)
+INSERT INTO follow_up (handover_id, due_on) SELECT id, '2025-02-01'::date + 30 * substr(number, 2)::int FROM h`, w.buyer.ID)
+	require.NoError(t, err)
+	lines, err := w.DaySheet(t.Context(), day("2026-03-02"))
+	require.NoError(t, err)
+	var asks []answer.DayLine
+	for _, l := range lines {
+		if l.Kind == "follow-up" {
+			asks = append(asks, l)
+		}
+	}
+	require.Len(t, asks, 4)
+	require.Equal(t, day("2025-09-29"), asks[0].Due, "the last to come due stands first: 240 days after 1 February 2025")
+	require.Equal(t, "Ask 5 more buyers how their hives are; the longest since Mon 3 Mar 2025.", asks[3].Text)
+	left, err := answer.NewDayBook(w.db).Left(t.Context(), day("2026-03-02"), append(asks[:1:1], answer.DayLine{Subject: "x", Kind: "call", Due: day("2026-03-02")}))
+	require.NoError(t, err)
+	require.Equal(t, "call", left[0].Kind, "questions come last")
+}

@@ -3,9 +3,11 @@ package answer
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/handover"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/show"
 )
@@ -102,13 +104,24 @@ WHERE run_on BETWEEN $1::date - 14 AND $1::date + $2::int AND done_at IS NULL AN
 	return nil
 }
 
-// followUps: the questions after a handover.
+// followUpsShown is how many buyers to ask stand on lines of their own; the rest share
+// one, so that questions of last year do not push out what today asks.
+const followUpsShown = 3
+
+// followUps: the questions after a handover, those that came due last first, because the
+// first weeks are when help still helps.
 func (s *sheet) followUps(ctx context.Context) error {
 	list, err := s.Handover.FollowUpsDue(ctx, s.day)
 	if err != nil {
 		return err
 	}
-	for _, f := range list {
+	slices.SortStableFunc(list, func(a, b handover.FollowUp) int { return b.DueOn.Compare(a.DueOn) })
+	for i, f := range list {
+		if i == followUpsShown && len(list) > followUpsShown+1 {
+			last := list[len(list)-1]
+			s.add("follow-up", access.Orders, fmt.Sprintf("follow-ups:%d:%d", last.ID, len(list)), "/runs", fmt.Sprintf("Ask %d more buyers how their hives are; the longest since %s.", len(list)-i, show.Date(last.DueOn)), f.DueOn, true)
+			break
+		}
 		about := "box"
 		if f.WithColony {
 			about = "colony"
