@@ -41,11 +41,11 @@ func newSlab(r *rand.Rand) slab {
 	return s
 }
 
-// dry lets the slab lie for eight years.
+// dry lets the slab lie until it is dry, for eight years at most.
 func (s *slab) dry(r *rand.Rand, stacked time.Time, tau, start float64) {
 	const days, steps = 8 * 365, 4
 	weather, offset := newAir(coast, stacked, days), 0.8*r.NormFloat64()
-	cells := make([]float64, slabCells)
+	cells, spare := make([]float64, slabCells), make([]float64, slabCells)
 	for i := range cells {
 		cells[i] = start
 	}
@@ -54,18 +54,21 @@ func (s *slab) dry(r *rand.Rand, stacked time.Time, tau, start float64) {
 	wet := 0.0
 	for day := range days {
 		s.mean = append(s.mean, mean(cells))
+		if s.mean[day] <= s.in.TargetMCPct {
+			return
+		}
 		wet = 0.8*wet + 1.2*r.NormFloat64()
 		d := diffusion * math.Pow(weather.speed[day], 0.8) * math.Exp(-0.05*wet) / steps
 		n := max(1, int(d*3)+1)
 		for range steps * n {
-			cells = diffuse(cells, d/float64(n), weather.emc[day]+offset+wet)
+			diffuse(spare, cells, d/float64(n), weather.emc[day]+offset+wet)
+			cells, spare = spare, cells
 		}
 	}
 }
 
-// diffuse gives the cells after one small step; the last lies at the face.
-func diffuse(cells []float64, d, face float64) []float64 {
-	next := make([]float64, len(cells))
+// diffuse writes the cells after one small step to next; the last lies at the face.
+func diffuse(next, cells []float64, d, face float64) {
 	for i, mc := range cells {
 		inner, outer := mc, face
 		share := 2.0 // half a cell to the face
@@ -77,7 +80,6 @@ func diffuse(cells []float64, d, face float64) []float64 {
 		}
 		next[i] = mc + d*(inner-mc) + share*d*(outer-mc)
 	}
-	return next
 }
 
 func mean(cells []float64) float64 {
