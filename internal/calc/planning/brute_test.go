@@ -197,7 +197,7 @@ func drawTiny(t *rapid.T) In {
 func TestSmallPlansAreBest(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := drawTiny(t)
+		in := unhurried(drawTiny(t))
 		out, err := Plan(context.Background(), in)
 		if err != nil {
 			var bad *contract.Error
