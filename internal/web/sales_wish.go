@@ -237,7 +237,6 @@ func queryForm(c echo.Context) *Form {
 		for name, list := range q {
 			f.values[name] = list
 		}
-		f.Sent = true
 	}
 	return f
 }
