@@ -88,17 +88,35 @@ func (p *packer) fillAll() {
 		}
 		k := p.left[first]
 		p.left = slices.Delete(p.left, first, first+1)
-		slices.Reverse(p.left)
-		taken, rest, load := p.subset(p.left, b.room-p.kinds[k].size, nil, p.other[:0])
+		some, others := p.sample(b.room)
+		taken, rest, load := p.subset(some, b.room-p.kinds[k].size, nil, others)
 		b.kinds = append(taken, k)
 		b.load = load + p.kinds[k].size
-		p.left, p.other = rest, p.left
+		p.left = append(p.left[:0], rest...)
 		slices.Sort(p.left)
 		p.spare -= b.load
 		if p.over {
 			return
 		}
 	}
+}
+
+// sample takes pieces of all lengths out of what is left, enough to fill room in
+// many ways, shortest first; and the others.
+func (p *packer) sample(room int) (some, others []int) {
+	const least, times = 48, 3 // pieces, and their size as a multiple of room
+	n := len(p.left)
+	want := max(least, times*room*n/max(1, p.spare))
+	some, others = p.one[:0], p.other[:0]
+	for i := n - 1; i >= 0; i-- {
+		if want >= n || (i+1)*want/n > i*want/n {
+			some = append(some, p.left[i])
+		} else {
+			others = append(others, p.left[i])
+		}
+	}
+	p.one, p.other = some, others
+	return some, others
 }
 
 // exchange empties two boards, one of them with waste, and fills them anew.

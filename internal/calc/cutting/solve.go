@@ -89,6 +89,8 @@ func (s *search) improve() {
 	b.low = s.bound
 	if s.many() {
 		b.round()
+	} else {
+		s.targets(packWork)
 	}
 	// Branching, packing and ruling out choices in turn, each for as long as the
 	// first took.

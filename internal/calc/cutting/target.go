@@ -10,6 +10,8 @@ const (
 	packWork = 20_000_000
 	// quickShare of it goes before the linear program.
 	quickShare = 4
+	// leastTry is the least work that is worth giving to one choice of boards.
+	leastTry = 1_500_000
 	// lessBeyond is how much less work the prices beyond the bound get.
 	lessBeyond = 4
 	// betterShare of it goes to each choice of better boards.
@@ -31,7 +33,7 @@ func (s *search) targets(work int) {
 		return
 	}
 	work *= max(1, len(s.kinds)/manyKinds)
-	s.within(2*work, func() {
+	s.within(4*work, func() {
 		v := s.bound
 		if v >= s.worth.price || s.packAt(v, work) {
 			return
@@ -64,14 +66,20 @@ func (s *search) packAt(v, work int) bool {
 		return false
 	}
 	first := s.packed(choices[0])
-	if first.more(work / firstShare) {
+	alone := work
+	if work > leastTry {
+		alone = max(leastTry, work/firstShare)
+	}
+	if first.more(alone) {
 		return s.offer(first.draft())
 	}
+	if work -= alone; work <= 0 {
+		return false
+	}
 	tries := []*packer{first}
-	for _, take := range s.roomiest(choices[1:]) {
+	for _, take := range s.roomiest(choices[1:], min(tried, work/leastTry)) {
 		tries = append(tries, s.packed(take))
 	}
-	work -= work / firstShare
 	for rounds := 4; len(tries) > 0 && !s.over; rounds-- {
 		for _, p := range tries {
 			if p.more(work / max(1, rounds) / len(tries)) {
@@ -121,12 +129,12 @@ func (s *search) packed(take []int) *packer {
 }
 
 // roomiest gives some of the choices: the first few, which have few boards, and
-// those with the most room.
-func (s *search) roomiest(choices [][]int) [][]int {
-	few := min(len(choices), tried/3)
+// those with the most room, most in all.
+func (s *search) roomiest(choices [][]int, most int) [][]int {
+	few := min(len(choices), most/3)
 	rest := slices.Clone(choices[few:])
 	slices.SortStableFunc(rest, func(a, b []int) int { return cmp.Compare(s.room(b), s.room(a)) })
-	return append(slices.Clone(choices[:few]), rest[:min(len(rest), tried-few)]...)
+	return append(slices.Clone(choices[:few]), rest[:min(len(rest), most-few)]...)
 }
 
 func (s *search) room(take []int) int {
