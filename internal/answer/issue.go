@@ -97,7 +97,7 @@ func (r *Room) freeze(ctx context.Context, q sales.Quote, at time.Time) (frozenQ
 		alt := paper.Alternative{Letter: a.Letter, Title: a.Title, Lines: paperLines(money, a.Lines), EachHead: eachHead(tax), Totals: totals(money, tax, a.PriceExTaxMinor, a.TaxMinor, a.PriceMinor),
 			NoTax: !tax.Registered, Promised: promisedWords(a.Lines, q.DateAtAcceptance)}
 		if q.DepositMinor > 0 {
-			alt.Deposit = money.Money(min(q.DepositMinor, a.PriceMinor))
+			alt.Deposit = money.Money(q.DepositFor(a.PriceMinor))
 		}
 		revs, drawing, err := r.drawingOf(ctx, a.Lines, i == 0 || len(q.Alternatives) <= 2)
 		if err != nil {

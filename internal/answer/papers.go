@@ -257,7 +257,10 @@ func (r *Room) RunSheet(ctx context.Context, id int64) ([]byte, error) {
 		d.Dusk = duskAt(ctx, sales.Site{Latitude: set.Latitude, Longitude: set.Longitude, TimeZone: set.TimeZone}, n.RunOn)
 	}
 	for _, s := range n.Stops {
-		stop := paper.Stop{Name: s.PartyName, Phone: s.PartyPhone, Address: filled(s.Address), Load: filled(s.What), Colony: s.ColonyID != nil}
+		stop := paper.Stop{Name: s.PartyName, Phone: s.PartyPhone, Address: filled(s.Address), Colony: s.ColonyID != nil}
+		if s.UnitID == nil {
+			stop.Load = filled(s.What)
+		}
 		if s.UnitID != nil {
 			o, err := r.Sales.OrderOfUnit(ctx, *s.UnitID)
 			if err != nil {

@@ -84,6 +84,25 @@ func quoteName(number string, revision int) string {
 	return number + " rev " + decimal.NewFromInt(int64(revision)).String()
 }
 
+// DepositFor is the deposit that confirms an order of a price with tax on this quote: that
+// of the first alternative, in proportion, rounded half up to a whole unit of currency
+// when the deposit is one.
+func (q Quote) DepositFor(priceMinor int64) int64 {
+	whole := q.DepositMinor
+	if len(q.Alternatives) > 0 && q.Alternatives[0].PriceMinor > 0 && priceMinor != q.Alternatives[0].PriceMinor {
+		step := int64(1)
+		if q.DepositMinor%wholeUnit == 0 {
+			step = wholeUnit
+		}
+		share := decimal.NewFromInt(q.DepositMinor).Mul(decimal.NewFromInt(priceMinor)).Div(decimal.NewFromInt(q.Alternatives[0].PriceMinor))
+		whole = share.Div(decimal.NewFromInt(step)).Round(0).IntPart() * step
+	}
+	return min(whole, priceMinor)
+}
+
+// wholeUnit is a whole dollar in cents, the step that deposits are asked in.
+const wholeUnit = 100
+
 // Alternative is one way to have it.
 type Alternative struct {
 	ID              int64      `db:"id"`

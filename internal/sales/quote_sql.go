@@ -330,7 +330,7 @@ func (r *Room) QuoteAccept(ctx context.Context, a Acceptance) (Order, error) {
 			order, err = r.vary(ctx, tx, *q.VariesOrderID, lines, q, alt.Wish().OwnBox)
 			return err
 		}
-		order, err = r.orderMake(ctx, tx, NewOrder{PartyID: q.PartyID, SiteID: q.SiteID, QuoteID: &q.ID, HappenedAt: a.HappenedAt, DepositMinor: min(q.DepositMinor, sum(lines)), Lines: lines, TheirNumber: a.TheirNumber, OwnBox: alt.Wish().OwnBox})
+		order, err = r.orderMake(ctx, tx, NewOrder{PartyID: q.PartyID, SiteID: q.SiteID, QuoteID: &q.ID, HappenedAt: a.HappenedAt, DepositMinor: q.DepositFor(sum(lines)), Lines: lines, TheirNumber: a.TheirNumber, OwnBox: alt.Wish().OwnBox})
 		return err
 	})
 	if err != nil {

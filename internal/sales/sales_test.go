@@ -369,3 +369,19 @@ func TestNamelessPersonLeavesNoTrace(t *testing.T) {
 		require.Zero(t, n, table)
 	}
 }
+
+func TestDepositGoesWithTheAlternative(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	dear, cheap := line("box", 1, 66636), line("box", 1, 31636)
+	dear.Kind, cheap.Kind = "service", "service"
+	p := w.party(t, "Ada Quill", "")
+	q, err := w.QuotePut(t.Context(), Quote{PartyID: p.ID, DepositMinor: 22000, Alternatives: []Alternative{{Lines: []Line{dear}}, {Lines: []Line{cheap}}}})
+	require.NoError(t, err)
+	require.Equal(t, int64(22000), q.DepositFor(q.Alternatives[0].PriceMinor))
+	require.Equal(t, int64(10400), q.DepositFor(q.Alternatives[1].PriceMinor), "220.00 x 348.00 / 733.00 is 104.45, in whole units 104")
+	q.DepositMinor = 22050
+	require.Equal(t, int64(10468), q.DepositFor(q.Alternatives[1].PriceMinor), "220.50 x 348.00 / 733.00 is 104.68")
+	q.DepositMinor = 90000
+	require.Equal(t, q.Alternatives[0].PriceMinor, q.DepositFor(q.Alternatives[0].PriceMinor), "never more than the price")
+}
