@@ -17,6 +17,7 @@ import (
 
 	"kerfbook/internal/calc/topics"
 	"kerfbook/internal/postgres/pgtest"
+	"kerfbook/internal/postgres/pgtest/quick"
 )
 
 // say runs one command and gives its exit code and what it wrote.
@@ -245,7 +246,7 @@ func TestServeBothFacesAndStop(t *testing.T) {
 // The demo serves a book of its own; other commands reach it while it runs.
 func TestDemoAndCommandsBesideIt(t *testing.T) {
 	t.Parallel()
-	dir, err := os.MkdirTemp("/dev/shm", "kerfbook-cmd-")
+	dir, err := os.MkdirTemp(quick.Parent(), "kerfbook-cmd-")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
 	url, stop := start(t, nil, "demo", "--listen", "127.0.0.1:0", "--data", dir, "--days", "90")

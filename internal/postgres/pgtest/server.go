@@ -19,6 +19,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"kerfbook/internal/postgres"
+	"kerfbook/internal/postgres/pgtest/quick"
 	"kerfbook/internal/postgres/private"
 	"kerfbook/migrations"
 )
@@ -87,10 +88,7 @@ func (s *testServer) chooseStrategy(ctx context.Context) error {
 // startPrivate starts a server in a folder that a small shell process clears away when
 // this program has ended: tests have no last word of their own, and may be killed.
 func startPrivate(ctx context.Context) (string, error) {
-	parent := os.TempDir()
-	if info, err := os.Stat("/dev/shm"); err == nil && info.IsDir() {
-		parent = "/dev/shm" // making and dropping databases stays quick there
-	}
+	parent := quick.Parent()
 	sweep(parent)
 	dir, err := os.MkdirTemp(parent, "kerfbook-test-")
 	if err != nil {

@@ -14,6 +14,8 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/postgres/pgtest/quick"
 )
 
 // helperDir names the folder in which this test program, started again, plays the
@@ -39,11 +41,7 @@ func TestMain(m *testing.M) {
 // folder makes a data folder which the server's user can reach, unlike t.TempDir.
 func folder(t *testing.T) string {
 	t.Helper()
-	parent := os.TempDir()
-	if _, err := os.Stat("/dev/shm"); err == nil {
-		parent = "/dev/shm"
-	}
-	dir, err := os.MkdirTemp(parent, "kerfbook-private-")
+	dir, err := os.MkdirTemp(quick.Parent(), "kerfbook-private-")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
 	return dir
