@@ -40,3 +40,16 @@ function say(form, text) {
   }
   p.textContent = text;
 }
+
+// A phone number that is known offers the people who use it, without a second step.
+document.addEventListener("change", async function (event) {
+  const field = event.target;
+  const who = document.querySelector("[data-who]");
+  if (field.name !== "number" || !who || field.form !== who.closest("form")) return;
+  try {
+    const answer = await fetch(who.dataset.who + "?number=" + encodeURIComponent(field.value));
+    if (answer.ok) who.innerHTML = await answer.text();
+  } catch {
+    // without a signal the form asks in a second step
+  }
+});
