@@ -112,7 +112,7 @@ func (s *Server) priced(ctx context.Context) ([]Choice, error) {
 	for _, i := range items {
 		list = append(list, Choice{Value: sales.Subject("item", i.ID), Text: "Goods: " + i.Name})
 	}
-	return append(list, Choice{Value: "service:delivery_km", Text: "Delivery, a kilometre"}), nil
+	return append(list, Choice{Value: "service:delivery", Text: "One delivery, whatever the way"}), nil
 }
 
 func (s *Server) handlePricesPost(c echo.Context) error {
