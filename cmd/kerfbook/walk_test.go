@@ -205,7 +205,7 @@ func (m *maker) declinedQuote() {
 
 // order takes the deposit of the order and looks at what is short.
 func (m *maker) order() {
-		m.to("Orders").see("Ada Quill", "S0002").press("S0002").see("to be built", "Short:", "Colony C0001")
+	m.to("Orders").see("Ada Quill", "S0002").press("S0002").see("to be built", "Short:", "Colony C0001")
 	m.paper("Order confirmation (PDF)")
 	m.send("Take it, with a receipt", "How", "Bank transfer").see("Still to pay: $459.00", "deposit, transfer")
 	m.paper("Receipt (PDF)")
@@ -228,10 +228,10 @@ func (m *maker) build() {
 	m.paper("Labels (PDF)")
 	m.t.Log(m.Text())
 }
-func (m *maker) houseTheBees()      {}
-func (m *maker) handOver()          {}
-func (m *maker) sellFromTheShelf()  {}
+func (m *maker) houseTheBees()       {}
+func (m *maker) handOver()           {}
+func (m *maker) sellFromTheShelf()   {}
 func (m *maker) orderWithoutAQuote() {}
-func (m *maker) findThings()        {}
-func (m *maker) daySheet()          {}
+func (m *maker) findThings()         {}
+func (m *maker) daySheet()           {}
 func (m *maker) helperSeesNoPrices() {}

@@ -48,6 +48,7 @@ func (s *Server) supervise() {
 	runtime.LockOSThread()
 	defer runtime.UnlockOSThread()
 	defer close(s.done)
+	defer s.clearAway() // what a server that was killed has left, when Stop comes right after
 	pause := restartPause
 	for !s.isStopping() {
 		began := time.Now()
@@ -63,15 +64,19 @@ func (s *Server) supervise() {
 			pause = restartPause
 		}
 		s.opts.Log.Warn("the private PostgreSQL ended; starting it again", "error", err, "log", s.logFile())
-		if err := stopLeftovers(s.data); err != nil {
-			s.opts.Log.Error("cannot clear away the ended PostgreSQL", "error", err)
-		}
+		s.clearAway()
 		select {
 		case <-s.stopping:
 			return
 		case <-time.After(pause):
 			pause = min(2*pause, 10*time.Second)
 		}
+	}
+}
+
+func (s *Server) clearAway() {
+	if err := stopLeftovers(s.data); err != nil {
+		s.opts.Log.Error("cannot clear away the ended PostgreSQL", "error", err)
 	}
 }
 
