@@ -82,7 +82,7 @@ func TestPromiseAgainstScan(t *testing.T) {
 			for i := range table {
 				p *= table[i][d]
 			}
-			if p >= pct/100 {
+			if p >= pct/100-chanceTol {
 				want, at = day(d), d
 			}
 		}
