@@ -2,7 +2,6 @@ package cutting
 
 import (
 	"context"
-	"fmt"
 	"os"
 	"slices"
 	"testing"
@@ -38,7 +37,7 @@ func BenchmarkDays(b *testing.B) {
 				worst = max(worst, gap)
 			}
 			if os.Getenv("CUTTING_ROWS") != "" {
-				fmt.Printf("day %3d kinds %2d lots %2d used %2d of length %6.0f bound %s proved %v gap %.2f unplaced %d %v work %d\n", seed, len(in.Parts), len(in.Boards),
+				b.Logf("day %3d kinds %2d lots %2d used %2d of length %6.0f bound %s proved %v gap %.2f unplaced %d %v work %d", seed, len(in.Parts), len(in.Boards),
 					out.BoardsUsed, out.LengthUsedMM, out.Bound, out.Proved, gap, len(out.Unplaced), d.Round(time.Millisecond), out.Work)
 			}
 		}
@@ -81,7 +80,7 @@ func BenchmarkReference(b *testing.B) {
 						proved++
 					}
 					if os.Getenv("CUTTING_ROWS") != "" {
-						fmt.Printf("%s optimum %d used %d bound %s proved %v %v work %d\n", r.name, r.optimum, out.BoardsUsed, out.Bound, out.Proved, d.Round(time.Millisecond), out.Work)
+						b.Logf("%s optimum %d used %d bound %s proved %v %v work %d", r.name, r.optimum, out.BoardsUsed, out.Bound, out.Proved, d.Round(time.Millisecond), out.Work)
 					}
 				}
 				slices.Sort(took)

@@ -9,8 +9,16 @@
 // first of these comes with a true lower bound; the others are done with
 // reasonable effort and carry no proof.
 //
-// What it refuses to do: it never reads a clock for anything but the caller's
-// limit, draws no random numbers, and returns no plan that Check has not passed.
+// How it works: a bound over whole boards (cover.go); boards of one total price
+// are chosen and packed, the waste being gathered in few places (choose.go,
+// pack.go, target.go); a linear program over patterns, solved by adding patterns
+// as they are needed, gives a sharper bound (lp.go, knapsack.go, dual.go) and is
+// branched on (branch.go); prices to which few choices of boards come are ruled
+// out one by one (ruleout.go).
+//
+// What it refuses to do: it reads a clock for nothing but the caller's limit,
+// throws no dice but a fixed sequence of them, and returns no plan that Check has
+// not passed.
 //
 // Symbols, all lengths inside the room being whole numbers of one unit:
 //

@@ -5,8 +5,12 @@ import (
 	"fmt"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
 )
 
+// BenchmarkExtremes runs inputs far beyond a workshop's and reports how much of
+// the time limit they take; more than 1.1 is too much.
 func BenchmarkExtremes(b *testing.B) {
 	kinds := func(n, count int, f func(i int) float64) []Part {
 		var p []Part
@@ -34,20 +38,18 @@ func BenchmarkExtremes(b *testing.B) {
 		"not enough":                {KerfMM: 3, Boards: boards(50, 10, func(i int) float64 { return 2400 + 30*float64(i) }), Parts: kinds(500, 100, func(i int) float64 { return 300 + float64(i) })},
 	}
 	for name, in := range cases {
-		for _, limit := range []int{10, 100, 1000, 3000} {
+		for _, limit := range []int{100, 1000} {
 			b.Run(fmt.Sprintf("%s/%d", name, limit), func(b *testing.B) {
 				in.TimeLimitMS = &limit
-				t0 := time.Now()
-				out, err := Plan(context.Background(), in)
-				d := time.Since(t0)
-				if err != nil {
-					b.Fatal(err)
+				longest := 0.0
+				for b.Loop() {
+					started := time.Now()
+					out, err := Plan(context.Background(), in)
+					require.NoError(b, err)
+					longest = max(longest, float64(time.Since(started).Milliseconds()))
+					require.NotZero(b, out.BoardsUsed)
 				}
-				over := ""
-				if d > time.Duration(limit)*time.Millisecond*11/10 {
-					over = "OVER"
-				}
-				fmt.Println(name, limit, d, out.BoardsUsed, out.LengthUsedMM, out.Bound, out.Proved, len(out.Unplaced), out.Work, over)
+				b.ReportMetric(longest/float64(limit), "of-the-limit")
 			})
 		}
 	}

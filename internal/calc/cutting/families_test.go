@@ -90,7 +90,7 @@ func BenchmarkFamilies(b *testing.B) {
 					if out.Proved {
 						proved++
 					} else if os.Getenv("CUTTING_ROWS") != "" {
-						fmt.Println(f.name, seed, out.BoardsUsed, out.Bound, took[len(took)-1], out.Work)
+						b.Logf("%s %d: %d boards, bound %s, %v", f.name, seed, out.BoardsUsed, out.Bound, took[len(took)-1])
 					}
 				}
 				slices.Sort(took)

@@ -187,3 +187,82 @@ func TestCancelledContextStillGivesAPlan(t *testing.T) {
 	require.NoError(t, Check(in, out))
 	require.Empty(t, out.Unplaced)
 }
+
+// TestWhatComesAfterThePrice: by hand, each case has several plans of the least
+// length.
+func TestWhatComesAfterThePrice(t *testing.T) {
+	t.Parallel()
+	t.Run("fewer boards", func(t *testing.T) {
+		t.Parallel()
+		// 1800 + 600 and 1200 + 1200 are both 2400 in two boards, 600 x 4 in four.
+		out := run(t, In{Boards: []Board{{ID: "a", LengthMM: 600, Count: 4}, {ID: "b", LengthMM: 1200, Count: 2}},
+			Parts: []Part{{ID: "p", LengthMM: 300, Count: 8}}})
+		require.Equal(t, 2400.0, out.LengthUsedMM)
+		require.Equal(t, 2, out.BoardsUsed, "two of 1200")
+		require.True(t, out.Proved)
+	})
+	t.Run("offcuts among lengths", func(t *testing.T) {
+		t.Parallel()
+		// 1000 + 1400 (offcuts) or 1100 + 1300: both 2400 for parts of 900 and 1000.
+		out := run(t, In{Boards: []Board{{ID: "new 1100", LengthMM: 1100, Count: 1}, {ID: "new 1300", LengthMM: 1300, Count: 1},
+			{ID: "off 1000", LengthMM: 1000, Count: 1, Offcut: true, AgeDays: 9}, {ID: "off 1400", LengthMM: 1400, Count: 1, Offcut: true, AgeDays: 9}},
+			Parts: []Part{{ID: "p", LengthMM: 950, Count: 1}, {ID: "q", LengthMM: 1290, Count: 1}}})
+		require.Equal(t, 2300.0, out.LengthUsedMM, "1000 for p and 1300 for q")
+		require.Equal(t, 2, out.BoardsUsed)
+	})
+	t.Run("few layouts", func(t *testing.T) {
+		t.Parallel()
+		out := run(t, In{Boards: []Board{{ID: "b", LengthMM: 1000, Count: 4}},
+			Parts: []Part{{ID: "p", LengthMM: 400, Count: 4}, {ID: "q", LengthMM: 300, Count: 4}, {ID: "r", LengthMM: 250, Count: 4}}})
+		require.Equal(t, 4, out.BoardsUsed, "3800 mm of parts")
+		require.Len(t, out.Layouts, 1, "p + q + r, four times")
+	})
+	t.Run("one long offcut", func(t *testing.T) {
+		t.Parallel()
+		// 5 x 300 on two boards of 1000: 3 + 2 keeps 400.
+		keep := 350.0
+		out := run(t, In{Boards: []Board{{ID: "b", LengthMM: 1000, Count: 2}}, KeepOffcutMM: &keep,
+			Parts: []Part{{ID: "p", LengthMM: 300, Count: 4}, {ID: "q", LengthMM: 310, Count: 1}}})
+		require.Equal(t, 2, out.BoardsUsed)
+		require.Equal(t, 400.0, out.KeptOffcutMM, "2 x 300 on one board")
+	})
+	t.Run("equal lengths under two names", func(t *testing.T) {
+		t.Parallel()
+		out := run(t, In{Boards: []Board{{ID: "b", LengthMM: 1000, Count: 2}},
+			Parts: []Part{{ID: "p", LengthMM: 480, Count: 2}, {ID: "q", LengthMM: 480, Count: 2}}})
+		require.Equal(t, 2, out.BoardsUsed)
+		require.Empty(t, out.Unplaced)
+	})
+}
+
+// TestCheckFindsFaults spoils a good plan in every way that Check looks for.
+func TestCheckFindsFaults(t *testing.T) {
+	t.Parallel()
+	in := In{KerfMM: 3, TrimMM: 5, Boards: []Board{{ID: "a", LengthMM: 2400, Count: 3}, {ID: "b", LengthMM: 1800, Count: 3}},
+		Parts: []Part{{ID: "p", LengthMM: 700, Count: 5}, {ID: "q", LengthMM: 410, Count: 4}}}
+	for name, spoil := range map[string]func(*Out){
+		"unknown board":     func(o *Out) { o.Layouts[0].Board = "c" },
+		"no times":          func(o *Out) { o.Layouts[0].Times = 0 },
+		"a part too many":   func(o *Out) { o.Layouts[0].Cuts[0].Count++ },
+		"no cuts":           func(o *Out) { o.Layouts[0].Cuts = nil },
+		"unknown part":      func(o *Out) { o.Layouts[0].Cuts[0].Part = "r" },
+		"wrong offcut":      func(o *Out) { o.Layouts[0].OffcutMM += 0.1 },
+		"lost layout":       func(o *Out) { o.Layouts = o.Layouts[1:] },
+		"unplaced and cut":  func(o *Out) { o.Unplaced = []PartCount{{"p", 1}} },
+		"unplaced, unasked": func(o *Out) { o.Unplaced = []PartCount{{"r", 1}} },
+		"board count":       func(o *Out) { o.BoardsUsed++ },
+		"length":            func(o *Out) { o.LengthUsedMM-- },
+		"cost out of air":   func(o *Out) { o.Cost = money("1") },
+		"bound too high":    func(o *Out) { o.Bound.Decimal = o.Bound.Add(decimal.NewFromInt(50)) },
+		"bound not met":     func(o *Out) { o.Bound.Decimal = o.Bound.Sub(decimal.NewFromInt(50)) },
+		"bound's unit":      func(o *Out) { o.BoundUnit = UnitBoards },
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			out := run(t, in)
+			require.True(t, out.Proved)
+			spoil(&out)
+			require.Error(t, Check(in, out))
+		})
+	}
+}

@@ -62,29 +62,56 @@ func (p *polisher) step() {
 		p.load(forI) > p.stocks[p.bins[i].stock].room {
 		return
 	}
-	p.exchange(i, j, forI, forJ)
+	p.exchange(p.pairs(i, j), forI, forJ)
 }
 
-// exchange keeps the new cuts when the plan is no worse for it.
-func (p *polisher) exchange(i, j int, forI, forJ []cut) {
+// pairs gives boards i and j, and half of the time all further pairs of boards
+// that are laid out like these two.
+func (p *polisher) pairs(i, j int) [][2]int {
+	all := [][2]int{{i, j}}
 	a, b := p.bins[i], p.bins[j]
+	if p.dice.IntN(2) == 0 || a.stock == b.stock && cmpCuts(a.cuts, b.cuts) == 0 {
+		return all
+	}
+	p.spend(len(p.bins))
+	var likeA, likeB []int
+	for x, c := range p.bins {
+		switch {
+		case x == i || x == j:
+		case c.stock == a.stock && cmpCuts(c.cuts, a.cuts) == 0:
+			likeA = append(likeA, x)
+		case c.stock == b.stock && cmpCuts(c.cuts, b.cuts) == 0:
+			likeB = append(likeB, x)
+		}
+	}
+	for x := range min(len(likeA), len(likeB)) {
+		all = append(all, [2]int{likeA[x], likeB[x]})
+	}
+	return all
+}
+
+// exchange lays out each pair anew and keeps that when the plan is no worse.
+func (p *polisher) exchange(pairs [][2]int, forI, forJ []cut) {
+	a, b := p.bins[pairs[0][0]], p.bins[pairs[0][1]]
 	newA, newB := bin{a.stock, forI}, bin{b.stock, forJ}
 	layouts, kept := len(p.alike), p.kept()
-	p.count(a, -1)
-	p.count(b, -1)
-	p.count(newA, 1)
-	p.count(newB, 1)
-	offA, offB := p.offs[i], p.offs[j]
-	p.offs[i], p.offs[j] = p.offcut(newA), p.offcut(newB)
-	if o := cmp.Or(cmp.Compare(len(p.alike), layouts), cmp.Compare(kept, p.kept())); o <= 0 {
-		p.bins[i], p.bins[j] = newA, newB
-		return
+	p.lay(pairs, a, b, newA, newB)
+	if o := cmp.Or(cmp.Compare(len(p.alike), layouts), cmp.Compare(kept, p.kept())); o > 0 {
+		p.lay(pairs, newA, newB, a, b)
 	}
-	p.offs[i], p.offs[j] = offA, offB
-	p.count(newA, -1)
-	p.count(newB, -1)
-	p.count(a, 1)
-	p.count(b, 1)
+}
+
+// lay changes each pair from a and b to newA and newB.
+func (p *polisher) lay(pairs [][2]int, a, b, newA, newB bin) {
+	offA, offB := p.offcut(newA), p.offcut(newB)
+	for _, x := range pairs {
+		p.bins[x[0]], p.bins[x[1]] = newA, newB
+		p.offs[x[0]], p.offs[x[1]] = offA, offB
+	}
+	p.count(a, -len(pairs))
+	p.count(b, -len(pairs))
+	p.count(newA, len(pairs))
+	p.count(newB, len(pairs))
 }
 
 func (p *polisher) count(b bin, n int) {

@@ -124,3 +124,49 @@ func TestBoundNeverAboveReference(t *testing.T) {
 		})
 	}
 }
+
+// TestReferenceOptimum: the published number of boards, proved, under the work
+// limit alone. The HARD instances take too long for a test; BenchmarkReference
+// runs them.
+func TestReferenceOptimum(t *testing.T) {
+	t.Parallel()
+	all := rolls(t)
+	for _, family := range []string{"Falkenauer", "N"} {
+		all = append(all, references(t, family)...)
+	}
+	require.Greater(t, len(all), 85)
+	for _, r := range all {
+		t.Run(r.name, func(t *testing.T) {
+			t.Parallel()
+			in := r.in()
+			work, never := 2_000_000_000, maxTimeMS
+			in.WorkLimit, in.TimeLimitMS = &work, &never
+			out := run(t, in)
+			require.Equal(t, r.optimum, out.BoardsUsed, r.source)
+			require.True(t, out.Proved, r.source)
+		})
+	}
+}
+
+// TestWithAKerf: sizes shorter by a kerf on boards shorter by a kerf need as many
+// boards (testdata/README.md, last lines).
+func TestWithAKerf(t *testing.T) {
+	t.Parallel()
+	const kerf = 3.2
+	for _, r := range append(references(t, "Falkenauer_u120"), references(t, "Falkenauer_t60")...) {
+		t.Run(r.name, func(t *testing.T) {
+			t.Parallel()
+			in := r.in()
+			work, never := 2_000_000_000, maxTimeMS
+			in.WorkLimit, in.TimeLimitMS = &work, &never
+			in.KerfMM = kerf
+			in.Boards[0].LengthMM -= kerf
+			for i := range in.Parts {
+				in.Parts[i].LengthMM -= kerf
+			}
+			out := run(t, in)
+			require.Equal(t, r.optimum, out.BoardsUsed, r.source)
+			require.True(t, out.Proved)
+		})
+	}
+}
