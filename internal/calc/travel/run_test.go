@@ -82,7 +82,7 @@ func run(t require.TestingT, in RunIn) RunOut {
 func TestTSPLIB(t *testing.T) {
 	t.Parallel()
 	for _, r := range table(t, "optimum.csv") {
-		in := RunIn{MatrixKM: tsplib(t, r["file"]), Start: index(3), TimeLimitMS: ptr(30000)}
+		in := RunIn{MatrixKM: tsplib(t, r["file"]), Start: index(3), TimeLimitMS: ptr(60000)}
 		began := time.Now()
 		out := run(t, in)
 		t.Log(r["instance"], out.KM, out.BoundKM, out.Proved, time.Since(began))
@@ -253,7 +253,7 @@ func TestTwoThousandStopsInTime(t *testing.T) {
 	out := run(t, in)
 	t.Log(out.KM, out.BoundKM, time.Since(began))
 	require.Less(t, time.Since(began), slower*5*time.Second, "a second of search on a busy machine")
-	in.TimeLimitMS = ptr(30000) // only the work limit counts for how good it is
+	in.TimeLimitMS = ptr(60000) // only the work limit counts for how good it is
 	out = run(t, in)
 	area := 110.8 * 111.3 * math.Cos(27.5*math.Pi/180) // km^2 of one degree square there
 	require.Less(t, out.KM/1.3, 1.08*0.7124*math.Sqrt(2000*area)*(1+0.33/2000))
@@ -272,7 +272,7 @@ func TestTwoThousandStopsInTime(t *testing.T) {
 func TestRunAnswersTheSameTwice(t *testing.T) {
 	t.Parallel()
 	in := towns(60)
-	in.TimeLimitMS = ptr(30000)
+	in.TimeLimitMS = ptr(60000)
 	a := run(t, in)
 	require.Equal(t, a, run(t, in))
 	in.Stops = in.Stops[:24]
