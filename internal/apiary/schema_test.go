@@ -27,7 +27,7 @@ func TestSchemaRefuses(t *testing.T) {
 		{"two owners at once", "colony_owner_one_now", `INSERT INTO colony_owner (colony_id, from_at) VALUES ($1, now())`, []any{a.ID}},
 		{"two keepers at once", "colony_keeper_one_now", `INSERT INTO colony_keeper (colony_id, from_at) VALUES ($1, now())`, []any{a.ID}},
 		{"at two places at once", "colony_place_one_now", `INSERT INTO colony_place (colony_id, from_at) VALUES ($1, now())`, []any{a.ID}},
-		{"its own parent", "colony_parent_not_itself", `UPDATE colony_parent SET parent_id = colony_id WHERE colony_id = $1`, []any{b.ID}},
+		{"its own parent", "colony_parent_no_ring", `UPDATE colony_parent SET parent_id = colony_id WHERE colony_id = $1`, []any{b.ID}},
 		{"its own grandparent", "colony_parent_no_ring", `INSERT INTO colony_parent (colony_id, parent_id, kind) VALUES ($1, $2, 'united')`, []any{a.ID, b.ID}},
 		{"a parent noted twice", "colony_parent_once", `INSERT INTO colony_parent (colony_id, parent_id, kind) VALUES ($1, $2, 'split')`, []any{b.ID, a.ID}},
 		{"a kind of parent nobody knows", "colony_parent_kind", `UPDATE colony_parent SET kind = 'adopted'`, nil},
