@@ -2,9 +2,7 @@ package costing_test
 
 import (
 	"context"
-	"encoding/csv"
 	"encoding/json"
-	"os"
 	"strings"
 	"testing"
 
@@ -13,22 +11,8 @@ import (
 
 	"kerfbook/internal/calc/contract"
 	"kerfbook/internal/calc/costing"
+	"kerfbook/internal/calc/printed"
 )
-
-// rows reads a CSV of testdata without its comment lines and heading.
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("testdata/" + name)
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, f.Close()) })
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	r.FieldsPerRecord = -1
-	all, err := r.ReadAll()
-	require.NoError(t, err)
-	require.Greater(t, len(all), 1)
-	return all[1:]
-}
 
 func dec(t *testing.T, s string) decimal.Decimal {
 	t.Helper()
@@ -115,7 +99,7 @@ func TestCosting(t *testing.T) {
 func TestEInvoiceLines(t *testing.T) {
 	t.Parallel()
 	used := 0
-	for _, r := range rows(t, "einvoice_lines.csv") {
+	for _, r := range printed.Rows(t, "einvoice_lines.csv") {
 		quantity, price, base, extra, rate, net, check := r[3], r[4], r[5], r[6], r[7], r[8], r[9]
 		if check != "ok" || extra != "" || (base != "" && !dec(t, base).Equal(dec(t, "1"))) ||
 			strings.HasPrefix(quantity+price, "-") || strings.HasPrefix(price, "-") || rate == "" {
@@ -137,7 +121,7 @@ func TestEInvoiceLines(t *testing.T) {
 // TestCashRounding: source testdata/cash_rounding.csv, totals to five cents.
 func TestCashRounding(t *testing.T) {
 	t.Parallel()
-	for _, r := range rows(t, "cash_rounding.csv") {
+	for _, r := range printed.Rows(t, "cash_rounding.csv") {
 		got := costing.RoundTo(dec(t, r[0]), dec(t, "0.05"))
 		require.Equal(t, r[1], got.StringFixed(2), r[0])
 	}

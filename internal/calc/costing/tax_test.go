@@ -10,6 +10,7 @@ import (
 
 	"kerfbook/internal/calc/contract"
 	"kerfbook/internal/calc/costing"
+	"kerfbook/internal/calc/printed"
 )
 
 func TestTax(t *testing.T) {
@@ -36,7 +37,7 @@ func TestTax(t *testing.T) {
 // TestGSTInclusive: source testdata/gst_inclusive.csv (GST Act 1999 ss 9-70, 9-90).
 func TestGSTInclusive(t *testing.T) {
 	t.Parallel()
-	for _, r := range rows(t, "gst_inclusive.csv") {
+	for _, r := range printed.Rows(t, "gst_inclusive.csv") {
 		got := costing.SplitTax(dec(t, r[0]), dec(t, "10"), true)
 		require.Equal(t, []string{r[1], r[2]}, []string{got.Tax.StringFixed(2), got.Net.StringFixed(2)}, r[0])
 	}
@@ -46,7 +47,7 @@ func TestGSTInclusive(t *testing.T) {
 // with two decimals, which is the one this package states.
 func TestTaxOnceALine(t *testing.T) {
 	t.Parallel()
-	for _, r := range rows(t, "gst_rounding_rules.csv") {
+	for _, r := range printed.Rows(t, "gst_rounding_rules.csv") {
 		var total, tax decimal.Decimal
 		for _, price := range strings.Fields(r[0]) {
 			s := costing.SplitTax(dec(t, price), dec(t, "10"), true)
@@ -81,7 +82,7 @@ func TestTaxRefuses(t *testing.T) {
 // TestBusinessNumber: source testdata/abn.csv, a note on each row.
 func TestBusinessNumber(t *testing.T) {
 	t.Parallel()
-	for _, r := range rows(t, "abn.csv") {
+	for _, r := range printed.Rows(t, "abn.csv") {
 		out, err := costing.BusinessNumber(context.Background(), costing.BusinessNumberIn{ABN: r[0]})
 		require.NoError(t, err)
 		require.Equal(t, r[1] == "valid", out.Valid, r)
@@ -113,7 +114,7 @@ func TestBusinessNumberAsTyped(t *testing.T) {
 // TestCompanyNumber: source testdata/acn.csv.
 func TestCompanyNumber(t *testing.T) {
 	t.Parallel()
-	for _, r := range rows(t, "acn.csv") {
+	for _, r := range printed.Rows(t, "acn.csv") {
 		require.Equal(t, r[1] == "valid", costing.CompanyNumberValid(r[0]), r)
 	}
 	require.False(t, costing.CompanyNumberValid("00408561"))

@@ -3,9 +3,7 @@ package cutting
 import (
 	"bufio"
 	"context"
-	"encoding/csv"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -13,6 +11,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // reference is an instance with a published optimum; see testdata/README.md.
@@ -50,30 +50,11 @@ func numbers(tb testing.TB, path string) []int {
 	return all
 }
 
-func rows(tb testing.TB, path string) [][]string {
-	tb.Helper()
-	f, err := os.Open(path)
-	require.NoError(tb, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	var all [][]string
-	for {
-		row, err := r.Read()
-		if err == io.EOF {
-			require.NotEmpty(tb, all, path)
-			return all[1:]
-		}
-		require.NoError(tb, err)
-		all = append(all, row)
-	}
-}
-
 // references reads the instances whose name starts with prefix.
 func references(tb testing.TB, prefix string) []reference {
 	tb.Helper()
 	var all []reference
-	for _, row := range rows(tb, "testdata/optimum.csv") {
+	for _, row := range printed.Rows(tb, "optimum.csv") {
 		if !strings.HasPrefix(row[0], prefix) {
 			continue
 		}
@@ -92,7 +73,7 @@ func references(tb testing.TB, prefix string) []reference {
 func rolls(tb testing.TB) []reference {
 	tb.Helper()
 	var all []reference
-	for _, row := range rows(tb, "testdata/csp/optimum.csv") {
+	for _, row := range printed.Rows(tb, "csp/optimum.csv") {
 		n := numbers(tb, filepath.Join("testdata/csp", row[0]+".txt"))
 		r := reference{name: row[0], source: "testdata/csp/optimum.csv: " + row[4], stock: n[1]}
 		for i := 2; i < len(n); i += 2 {

@@ -2,9 +2,7 @@ package hive_test
 
 import (
 	"context"
-	"encoding/csv"
 	"encoding/json"
-	"os"
 	"strings"
 	"testing"
 
@@ -12,6 +10,7 @@ import (
 
 	"kerfbook/internal/calc/contract"
 	"kerfbook/internal/calc/hive"
+	"kerfbook/internal/calc/printed"
 	"kerfbook/internal/calc/wood"
 )
 
@@ -39,13 +38,7 @@ func work(t *testing.T, in hive.HiveIn) hive.HiveOut {
 // gives 3.1 and 2.46.
 func TestInnerVolume(t *testing.T) {
 	t.Parallel()
-	f, err := os.Open("testdata/facts.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	require.NoError(t, err)
+	all := printed.Rows(t, "facts.csv")
 	checked := 0
 	for _, row := range all {
 		for _, tc := range []struct {

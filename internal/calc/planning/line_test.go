@@ -2,9 +2,7 @@ package planning
 
 import (
 	"context"
-	"encoding/csv"
 	"fmt"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // allOrders gives the least cost over every order of the jobs.
@@ -137,14 +137,7 @@ func TestTables(t *testing.T) {
 	t.Parallel()
 	seen := 0
 	for _, name := range []string{"textbook.csv", "enumerated.csv"} {
-		f, err := os.Open("testdata/" + name)
-		require.NoError(t, err)
-		defer f.Close()
-		r := csv.NewReader(f)
-		r.Comment = '#'
-		rows, err := r.ReadAll()
-		require.NoError(t, err)
-		for _, row := range rows[1:] {
+		for _, row := range printed.Rows(t, name) {
 			// Sum T is sum wT with weights of 1; sum wC is sum wT with dues of 0.
 			if kind := row[1]; kind != "1||sum wT" && kind != "1||sum T" && kind != "1||sum wC" {
 				continue

@@ -2,7 +2,6 @@ package planning
 
 import (
 	"context"
-	"encoding/csv"
 	"fmt"
 	"os"
 	"slices"
@@ -11,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // psplib reads a project: each activity is a job of no weight, the last dummy one
@@ -64,14 +65,8 @@ func psplib(t testing.TB, name string) In {
 // optimal makespans of its j30opt file.
 func TestProjectLibrary(t *testing.T) {
 	t.Parallel()
-	f, err := os.Open("testdata/psplib_j30/optimum.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	require.NoError(t, err)
-	for _, row := range rows[1:] {
+	rows := printed.Rows(t, "psplib_j30/optimum.csv")
+	for _, row := range rows {
 		t.Run(row[0], func(t *testing.T) {
 			t.Parallel()
 			want, err := strconv.Atoi(row[1])

@@ -2,13 +2,14 @@ package planning
 
 import (
 	"bufio"
-	"encoding/csv"
 	"fmt"
 	"os"
 	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // wt40 reads the OR-Library instances: 40 jobs each, as lines of work, weights
@@ -42,15 +43,9 @@ func wt40(t testing.TB) []In {
 // wt40Optimum reads the published optima, by instance from 1.
 func wt40Optimum(t testing.TB) map[int]float64 {
 	t.Helper()
-	f, err := os.Open("testdata/wt40_optimum_001-062.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	require.NoError(t, err)
+	rows := printed.Rows(t, "wt40_optimum_001-062.csv")
 	best := map[int]float64{}
-	for _, row := range rows[1:] {
+	for _, row := range rows {
 		k, err := strconv.Atoi(row[0])
 		require.NoError(t, err)
 		v, err := strconv.ParseFloat(row[1], 64)

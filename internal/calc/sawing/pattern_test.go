@@ -2,12 +2,10 @@ package sawing
 
 import (
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
 	"testing"
 	"time"
@@ -16,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/printed"
 )
 
 func ptr(v float64) *float64 { return &v }
@@ -293,20 +292,13 @@ func TestShapesInACircle(t *testing.T) {
 // where whole boards hang on a few millimetres and the table is rounded to 5.
 func TestInternationalQuarterTable(t *testing.T) {
 	t.Parallel()
-	f, err := os.Open("testdata/international_quarter_table.csv")
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	require.NoError(t, err)
+	all := printed.Rows(t, "international_quarter_table.csv")
 	const inch, foot = 25.4, 304.8
 	sum, n := 0.0, 0
-	for _, row := range all[1:] {
+	for _, row := range all {
 		var v [3]float64
 		for i := range v {
-			v[i], err = strconv.ParseFloat(row[i], 64)
-			require.NoError(t, err)
+			v[i] = printed.Number(t, row[i])
 		}
 		diameter, length, table := v[0], v[1], v[2]
 		in := PatternIn{SmallEndMM: diameter * inch, LargeEndMM: (diameter + length/8) * inch, LengthMM: length * foot, KerfMM: inch / 4}

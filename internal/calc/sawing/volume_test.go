@@ -2,16 +2,14 @@ package sawing_test
 
 import (
 	"context"
-	"encoding/csv"
 	"math"
-	"os"
-	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/printed"
 	"kerfbook/internal/calc/sawing"
 )
 
@@ -20,26 +18,6 @@ const (
 	footMM = 304.8
 	footM3 = 0.3048 * 0.3048 * 0.3048
 )
-
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("testdata/" + name)
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, f.Close()) })
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	require.NoError(t, err)
-	require.Greater(t, len(all), 1)
-	return all[1:]
-}
-
-func num(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err)
-	return v
-}
 
 func volume(t *testing.T, in sawing.LogVolumeIn) float64 {
 	t.Helper()
@@ -65,13 +43,13 @@ func TestPublishedExamples(t *testing.T) {
 		{"Smalian", "d_small=10in d_large=12in L=16ft", sawing.LogVolumeIn{LengthMM: 16 * footMM, SmallMM: mm(10 * inchMM), LargeMM: mm(12 * inchMM), Method: "smalian"}, footM3, 0.0005, ""},
 		{"Huber", "d_mid=0.4m L=10m", sawing.LogVolumeIn{LengthMM: 10000, MiddleMM: mm(400), Method: "huber"}, 1, 0.0007, "the page takes 0.785 for pi/4"},
 	}
-	all := rows(t, "log_examples.csv")
+	all := printed.Rows(t, "log_examples.csv")
 	for _, tc := range tests {
 		t.Run(tc.formula+" "+tc.inputs, func(t *testing.T) {
 			t.Parallel()
 			for _, r := range all {
 				if r[0] == tc.formula && r[1] == tc.inputs {
-					require.InDelta(t, num(t, r[2]), volume(t, tc.in)/tc.unitM3, tc.within, tc.why)
+					require.InDelta(t, printed.Number(t, r[2]), volume(t, tc.in)/tc.unitM3, tc.within, tc.why)
 					return
 				}
 			}
@@ -100,11 +78,11 @@ func TestNewton(t *testing.T) {
 // than the cone from its diameter at breast height to its tip, and thinner than that cylinder.
 func TestCherryTrees(t *testing.T) {
 	t.Parallel()
-	all := rows(t, "trees.csv")
+	all := printed.Rows(t, "trees.csv")
 	require.Len(t, all, 31)
 	sum := 0.0
 	for _, r := range all {
-		d, h, measured := num(t, r[1])*inchMM, num(t, r[2])*footMM, num(t, r[3])*footM3
+		d, h, measured := printed.Number(t, r[1])*inchMM, printed.Number(t, r[2])*footMM, printed.Number(t, r[3])*footM3
 		ratio := measured / sawing.ConeVolumeM3(h, 0, d)
 		require.True(t, ratio > 0.95 && ratio < 1.5, "%v: %g", r, ratio)
 		sum += ratio

@@ -2,13 +2,9 @@ package sun
 
 import (
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"math"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 	"time"
 
@@ -16,44 +12,16 @@ import (
 	"pgregory.net/rapid"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/printed"
 )
-
-// rows reads a file of testdata; its sources stand in its heading.
-func rows(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", name))
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	require.NoError(t, err)
-	var out []map[string]string
-	for _, rec := range all[1:] {
-		m := map[string]string{}
-		for i, h := range all[0] {
-			m[h] = rec[i]
-		}
-		out = append(out, m)
-	}
-	require.NotEmpty(t, out)
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err)
-	return v
-}
 
 // The example's 67 s of delta T differ from ours by about 2.4 s, 0.00003
 // degrees of longitude: far inside every tolerance here.
 func TestWorkedExampleOfTheReport(t *testing.T) {
 	t.Parallel()
 	want := map[string]float64{}
-	for _, r := range rows(t, "spa_worked_example.csv") {
-		want[r["quantity"]] = number(t, r["value"])
+	for _, r := range printed.Records(t, "spa_worked_example.csv") {
+		want[r["quantity"]] = printed.Number(t, r["value"])
 	}
 	at := time.Date(2003, 10, 17, 12, 30, 30, 0, time.FixedZone("", -7*3600))
 	jd := julian(at)
@@ -84,7 +52,7 @@ func TestWorkedExampleOfTheReport(t *testing.T) {
 func TestEquinoxesAndSolstices(t *testing.T) {
 	t.Parallel()
 	angle := map[string]float64{"mar": 0, "jun": 90, "sep": 180, "dec": 270}
-	for _, r := range rows(t, "equinox_solstice.csv") {
+	for _, r := range printed.Records(t, "equinox_solstice.csv") {
 		at, err := time.Parse("2006-01-02 15:04:05", r["date_TD"]+" "+r["time_TD"])
 		require.NoError(t, err)
 		jd := julian(at)
@@ -102,8 +70,8 @@ func TestRiseAndSetAgainstPublishedTimes(t *testing.T) {
 	t.Parallel()
 	zones := map[string]string{"UTC": "UTC", "MST": "America/Phoenix", "UTC+8": "Asia/Shanghai"}
 	golden := 0
-	for _, r := range rows(t, "sunrise_sunset.csv") {
-		in := DayTimesIn{Latitude: number(t, r["lat_deg"]), Longitude: number(t, r["lon_deg_east"]), On: r["local_date"], TimeZone: zones[r["clock"]]}
+	for _, r := range printed.Records(t, "sunrise_sunset.csv") {
+		in := DayTimesIn{Latitude: printed.Number(t, r["lat_deg"]), Longitude: printed.Number(t, r["lon_deg_east"]), On: r["local_date"], TimeZone: zones[r["clock"]]}
 		out, err := DayTimes(context.Background(), in)
 		require.NoError(t, err)
 		sunset := r["sunset"]
@@ -142,12 +110,12 @@ func requireClock(t *testing.T, want string, got *string, source string) {
 // The file's heading asks for two minutes, because its times are remembered.
 func TestSouthernCities(t *testing.T) {
 	t.Parallel()
-	for _, r := range rows(t, "southern_cities.csv") {
+	for _, r := range printed.Records(t, "southern_cities.csv") {
 		zone := "Australia/" + r["place"]
 		if r["place"] == "Auckland" {
 			zone = "Pacific/Auckland"
 		}
-		out, err := DayTimes(context.Background(), DayTimesIn{Latitude: number(t, r["lat_deg"]), Longitude: number(t, r["lon_deg_east"]), On: r["local_date"], TimeZone: zone})
+		out, err := DayTimes(context.Background(), DayTimesIn{Latitude: printed.Number(t, r["lat_deg"]), Longitude: printed.Number(t, r["lon_deg_east"]), On: r["local_date"], TimeZone: zone})
 		require.NoError(t, err)
 		for _, p := range []struct {
 			want string
@@ -158,7 +126,7 @@ func TestSouthernCities(t *testing.T) {
 			require.NoError(t, err)
 			require.Equal(t, r["local_date"], at.Format(time.DateOnly))
 			_, offset := at.Zone()
-			require.Equal(t, int(number(t, r["utc_offset_h"]))*3600, offset)
+			require.Equal(t, int(printed.Number(t, r["utc_offset_h"]))*3600, offset)
 			want, err := time.ParseInLocation("2006-01-02 15:04", r["local_date"]+" "+p.want, at.Location())
 			require.NoError(t, err)
 			require.LessOrEqual(t, at.Sub(want).Abs(), 2*time.Minute, r["place"])

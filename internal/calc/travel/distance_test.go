@@ -2,12 +2,8 @@ package travel
 
 import (
 	"context"
-	"encoding/csv"
 	"errors"
 	"math"
-	"os"
-	"path/filepath"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -15,38 +11,10 @@ import (
 	"pgregory.net/rapid"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/printed"
 )
 
 const millimetre = 0.001 // m; the tolerance of every distance here
-
-// table reads a file of testdata by its column names; sources stand in its heading.
-func table(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(filepath.Join("testdata", name))
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	require.NoError(t, err)
-	require.Greater(t, len(all), 1)
-	var out []map[string]string
-	for _, rec := range all[1:] {
-		m := map[string]string{}
-		for i, h := range all[0] {
-			m[h] = rec[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err)
-	return v
-}
 
 func metres(t require.TestingT, from, to Place) float64 {
 	out, err := Distance(context.Background(), DistanceIn{From: from, To: to})
@@ -58,13 +26,13 @@ func TestDistanceAgainstPublishedGeodesics(t *testing.T) {
 	t.Parallel()
 	type file struct{ name, length string }
 	for _, f := range []file{{"geodesic_wgs84.csv", "s12_m"}, {"geodsolve.csv", "s12_m"}, {"distances.csv", "distance_m"}} {
-		for i, r := range table(t, f.name) {
+		for i, r := range printed.Records(t, f.name) {
 			if r["model"] == "sphere R = 6372.8 km" {
 				continue // a sphere, kept in the file for haversine code
 			}
-			from := Place{number(t, r["lat1"]), number(t, r["lon1"])}
-			to := Place{number(t, r["lat2"]), number(t, r["lon2"])}
-			require.InDelta(t, number(t, r[f.length]), metres(t, from, to), millimetre, "%s row %d", f.name, i)
+			from := Place{printed.Number(t, r["lat1"]), printed.Number(t, r["lon1"])}
+			to := Place{printed.Number(t, r["lat2"]), printed.Number(t, r["lon2"])}
+			require.InDelta(t, printed.Number(t, r[f.length]), metres(t, from, to), millimetre, "%s row %d", f.name, i)
 		}
 	}
 }

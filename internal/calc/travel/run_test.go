@@ -15,6 +15,7 @@ import (
 	"pgregory.net/rapid"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/printed"
 )
 
 func index(i int) Mark { return Mark{Index: i, Number: true} }
@@ -81,13 +82,13 @@ func run(t require.TestingT, in RunIn) RunOut {
 // limit of time is far above the work limit, so that a busy machine changes nothing.
 func TestTSPLIB(t *testing.T) {
 	t.Parallel()
-	for _, r := range table(t, "optimum.csv") {
+	for _, r := range printed.Records(t, "optimum.csv") {
 		in := RunIn{MatrixKM: tsplib(t, r["file"]), Start: index(3), TimeLimitMS: ptr(60000)}
 		began := time.Now()
 		out := run(t, in)
 		t.Log(r["instance"], out.KM, out.BoundKM, out.Proved, time.Since(began))
-		require.Equal(t, number(t, r["optimum"]), out.KM, r["instance"]+": "+"TSPLIB's list of optimal lengths")
-		if number(t, r["nodes"]) <= 24 {
+		require.Equal(t, printed.Number(t, r["optimum"]), out.KM, r["instance"]+": "+"TSPLIB's list of optimal lengths")
+		if printed.Number(t, r["nodes"]) <= 24 {
 			require.True(t, out.Proved, r["instance"])
 		}
 		require.Equal(t, out, run(t, in), "the same again")

@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // tsplib reads an instance as a matrix; the formats and distance rules are those
@@ -33,7 +35,7 @@ func tsplib(t *testing.T, name string) [][]float64 {
 			section = text
 		case section == "NODE_COORD_SECTION" || section == "EDGE_WEIGHT_SECTION":
 			for _, w := range strings.Fields(text) {
-				values = append(values, number(t, w))
+				values = append(values, printed.Number(t, w))
 			}
 		}
 	}

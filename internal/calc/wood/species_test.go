@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"kerfbook/internal/calc/printed"
 	"kerfbook/internal/calc/wood"
 )
 
@@ -13,10 +14,10 @@ import (
 func TestSpeciesRows(t *testing.T) {
 	t.Parallel()
 	seen := 0
-	for _, r := range rows(t, "timbers_australia.csv") {
+	for _, r := range printed.Rows(t, "timbers_australia.csv") {
 		s, ok := wood.FindSpecies(r[1])
 		require.True(t, ok, r[0])
-		quantity, value := r[2], num(t, r[3])
+		quantity, value := r[2], printed.Number(t, r[3])
 		var got float64
 		switch {
 		case r[5][0] == 'W' && r[5][1] == 'o' && r[5][4] == 'S', quantity == "density_air_dry_kg_m3":

@@ -2,39 +2,16 @@ package wood_test
 
 import (
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"math"
-	"os"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/internal/calc/contract"
+	"kerfbook/internal/calc/printed"
 	"kerfbook/internal/calc/wood"
 )
-
-// rows reads a CSV of testdata without its comment lines and heading.
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	f, err := os.Open("testdata/" + name)
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, f.Close()) })
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	all, err := r.ReadAll()
-	require.NoError(t, err)
-	require.Greater(t, len(all), 1)
-	return all[1:]
-}
-
-func num(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err)
-	return v
-}
 
 func run(t *testing.T, topic, raw string) (map[string]any, error) {
 	t.Helper()
@@ -66,13 +43,13 @@ func round(v float64, places int) float64 {
 // equation puts a hair above the half, and the table prints the tenth below.
 func TestMoistureTable(t *testing.T) {
 	t.Parallel()
-	for _, r := range rows(t, "emc_table.csv") {
-		got := wood.EMC((num(t, r[1])-32)/1.8, num(t, r[2]))
+	for _, r := range printed.Rows(t, "emc_table.csv") {
+		got := wood.EMC((printed.Number(t, r[1])-32)/1.8, printed.Number(t, r[2]))
 		if cell := r[1] + "/" + r[2]; cell == "70/85" || cell == "30/70" {
-			require.InDelta(t, num(t, r[3])+0.05, got, 0.002)
+			require.InDelta(t, printed.Number(t, r[3])+0.05, got, 0.002)
 			continue
 		}
-		require.Equal(t, num(t, r[3]), round(got, 1), "%v gives %f", r, got)
+		require.Equal(t, printed.Number(t, r[3]), round(got, 1), "%v gives %f", r, got)
 	}
 }
 
@@ -102,15 +79,15 @@ func TestMoistureWorked(t *testing.T) {
 // and large: single rows of the table differ by up to 2.9, all of them by 0.6 on average.
 func TestShrinkageDomestic(t *testing.T) {
 	t.Parallel()
-	all, apart := rows(t, "shrinkage_domestic.csv"), 0.0
+	all, apart := printed.Rows(t, "shrinkage_domestic.csv"), 0.0
 	for _, r := range all {
-		radial, tangential := num(t, r[2]), num(t, r[3])
+		radial, tangential := printed.Number(t, r[2]), printed.Number(t, r[3])
 		b := wood.Basis{TotalPct: tangential, FibreSaturationPct: wood.FibreSaturationPct}
 		require.InDelta(t, 1000-10*tangential, b.Resize(1000, 80, 0), 1e-9, r[0])
 		require.InDelta(t, tangential/2, b.ShrinkagePct(15), 1e-12, r[0])
 		s := wood.Species{RadialPct: radial, TangentialPct: tangential}
-		require.InDelta(t, num(t, r[4]), s.Volumetric().TotalPct, 2.9, r[0])
-		apart += num(t, r[4]) - s.Volumetric().TotalPct
+		require.InDelta(t, printed.Number(t, r[4]), s.Volumetric().TotalPct, 2.9, r[0])
+		apart += printed.Number(t, r[4]) - s.Volumetric().TotalPct
 	}
 	require.InDelta(t, 0.6, apart/float64(len(all)), 0.1)
 }
@@ -201,7 +178,7 @@ func TestConductivityTable(t *testing.T) {
 		"Hemlock, western": 0.48, "Larch, western": 0.56, "Oak, northern red": 0.65, "Oak, white": 0.72,
 		"Pine, ponderosa": 0.42, "Pine, longleaf": 0.62, "Redwood, old growth": 0.41, "Spruce, white": 0.37,
 	}
-	all := rows(t, "conductivity_12pct.csv")
+	all := printed.Rows(t, "conductivity_12pct.csv")
 	require.Len(t, all, len(gravity))
 	for _, r := range all {
 		g, ok := gravity[r[0]]
@@ -210,7 +187,7 @@ func TestConductivityTable(t *testing.T) {
 		if r[1] == "0.094" {
 			places = 3
 		}
-		require.Equal(t, num(t, r[1]), round(wood.Conductivity(g, 12), places), r[0])
+		require.Equal(t, printed.Number(t, r[1]), round(wood.Conductivity(g, 12), places), r[0])
 	}
 }
 
