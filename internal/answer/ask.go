@@ -54,7 +54,9 @@ func (r *Room) Ask(ctx context.Context, q Question) (Answer, error) {
 		w.out.Units = append(w.out.Units, UnitDate{N: i + 1})
 	}
 	if w.rev != nil {
-		w.boxes(ctx)
+		if err := w.boxes(ctx); err != nil {
+			return w.out, err
+		}
 		if err := w.boxDates(ctx); err != nil {
 			return w.out, err
 		}
@@ -73,7 +75,7 @@ func (r *Room) Ask(ctx context.Context, q Question) (Answer, error) {
 
 // boxes fills the units from the shelf, then from builds under way; what is left is
 // built anew.
-func (w *working) boxes(ctx context.Context) {
+func (w *working) boxes(ctx context.Context) error {
 	at := 0
 	var serials []string
 	for _, b := range w.shelf {
@@ -122,7 +124,7 @@ func (w *working) boxes(ctx context.Context) {
 	for ; at < w.n; at++ {
 		w.out.Units[at].From = FromNew
 	}
-	w.plan(ctx)
+	return w.plan(ctx)
 }
 
 func stands(n int) string {

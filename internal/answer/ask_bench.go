@@ -20,47 +20,56 @@ type bench struct {
 	open    int     // open builds
 	ordered int     // boxes that are ordered and not on the bench yet
 	held    float64 // minutes that unanswered quotes hold
-	full    bool    // what goes first fills the plan's reach
-	guessed bool    // no working hours are set
+
+	orderedMin float64 // minutes of the ordered boxes
+	full       bool    // what goes first fills the plan's reach
+	guessed    bool    // no working hours are set
 }
 
 // benchMargin is how much later than planned work may end, of the days until then: four
 // in five (our estimate, until the maker's own log says more).
 const benchMargin = 0.15
 
-// readBench reads the free time of the bench, and takes off what goes first and no plan
-// has laid: boxes that are ordered but not on the bench, and what unanswered quotes hold.
-func (r *Room) readBench(ctx context.Context, set house.Settings, today time.Time, heldMin float64) (bench, error) {
-	b := bench{held: heldMin, loc: set.Location()}
-	var err error
-	if b.Bench, err = r.Workshop.Bench(ctx); err != nil {
-		return b, err
-	}
-	week, err := r.Workshop.WeekAt(ctx, today)
-	if err != nil {
-		return b, err
-	}
-	b.guessed = len(week.Hours) == 0
-	var ordered float64
-	err = r.db.QueryRow(ctx, `SELECT (SELECT count(*) FROM build WHERE finished_at IS NULL AND cancelled_at IS NULL)::int, coalesce(sum(n), 0)::int, coalesce(sum(setup + piece * n), 0)::float8 FROM (
-	SELECT count(*) AS n, coalesce((l.needs ->> 'setup_minutes')::float8, (SELECT sum((o ->> 'setup_minutes')::float8) FROM jsonb_array_elements(m.body -> 'operations') o), 0) AS setup,
-		coalesce((l.needs ->> 'piece_minutes')::float8, (SELECT sum((o ->> 'piece_minutes')::float8) FROM jsonb_array_elements(m.body -> 'operations') o), 0) AS piece
-	FROM order_unit u JOIN order_line l ON l.id = u.order_line_id LEFT JOIN model_revision m ON m.id = l.model_revision_id
+// orderedSQL counts open builds, and the boxes that are ordered but not on the bench with
+// their minutes: those that the line kept, else those of its model.
+const orderedSQL = `WITH open AS MATERIALIZED (
+	SELECT l.model_revision_id, (l.needs ->> 'setup_minutes')::float8 AS setup, (l.needs ->> 'piece_minutes')::float8 AS piece, count(*) AS n
+	FROM order_unit u JOIN order_line l ON l.id = u.order_line_id
 	WHERE u.wants_box AND NOT u.own_box AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL
 		AND NOT EXISTS (SELECT 1 FROM claim c WHERE c.order_unit_id = u.id AND c.box_id IS NOT NULL AND c.ended_at IS NULL)
 		AND NOT EXISTS (SELECT 1 FROM build_output x JOIN build y ON y.id = x.build_id WHERE x.order_unit_id = u.id AND x.spoiled_at IS NULL AND y.cancelled_at IS NULL AND y.finished_at IS NULL)
-	GROUP BY l.id, m.id) t`).Scan(&b.open, &b.ordered, &ordered)
-	if err != nil {
-		return b, postgres.Translate(err)
+	GROUP BY l.id), drawn AS (
+	SELECT m.id, sum((o ->> 'setup_minutes')::float8) AS setup, sum((o ->> 'piece_minutes')::float8) AS piece
+	FROM model_revision m, jsonb_array_elements(m.body -> 'operations') o WHERE m.id IN (SELECT model_revision_id FROM open WHERE setup IS NULL OR piece IS NULL) GROUP BY m.id)
+SELECT (SELECT count(*) FROM build WHERE finished_at IS NULL AND cancelled_at IS NULL)::int, coalesce(sum(o.n), 0)::int,
+	coalesce(sum(coalesce(o.setup, d.setup, 0) + coalesce(o.piece, d.piece, 0) * o.n), 0)::float8,
+	NOT EXISTS (SELECT FROM work_week WHERE from_on <= $1)
+FROM open o LEFT JOIN drawn d ON d.id = o.model_revision_id`
+
+// readBench reads the free time of the bench, and what goes first and no plan has laid.
+func (r *Room) readBench(ctx context.Context, set house.Settings, today time.Time) (bench, error) {
+	b := bench{loc: set.Location()}
+	var err error
+	if b.Bench, err = r.Workshop.Bench(ctx, b.loc); err != nil {
+		return b, err
 	}
-	if first := ordered + heldMin; first > 0 {
-		if _, err := b.Fit(first, 0, today, true); fault.Is(err, fault.Conflict) {
-			b.full = true
-		} else if err != nil {
-			return b, err
-		}
+	err = r.db.QueryRow(ctx, orderedSQL, today).Scan(&b.open, &b.ordered, &b.orderedMin, &b.guessed)
+	return b, postgres.Translate(err)
+}
+
+// first takes off what goes first: boxes that are ordered but not on the bench, and what
+// unanswered quotes hold.
+func (b *bench) first(today time.Time, heldMin float64) error {
+	b.held = heldMin
+	if b.orderedMin+heldMin <= 0 {
+		return nil
 	}
-	return b, nil
+	_, err := b.Fit(b.orderedMin+heldMin, 0, today, true)
+	if fault.Is(err, fault.Conflict) {
+		b.full = true
+		return nil
+	}
+	return err
 }
 
 // done is the day on which so many minutes are done that cannot begin before release;

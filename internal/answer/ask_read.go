@@ -17,8 +17,9 @@ import (
 	"kerfbook/internal/workshop"
 )
 
-// facts are what the book says about a question, each read once.
+// facts are what the book says about a question, each read at most once.
 type facts struct {
+	packs   func(ctx context.Context, sizeID int64) ([]timber.DryingPack, error) // read only where the rack falls short
 	set     house.Settings
 	tax     house.TaxState
 	day     time.Time
@@ -40,7 +41,6 @@ type facts struct {
 	outputs     []workshop.FreeOutput
 	sizes       []timber.Size
 	lots        []timber.FreeLot
-	packs       []timber.DryingPack
 	items       map[string]timber.Item
 	bench       bench
 	held        held
@@ -81,27 +81,44 @@ func (r *Room) read(ctx context.Context, w *working) (bool, error) {
 		}
 		return false, nil
 	}
-	if w.held, err = r.readHeld(ctx, w.day, w.q.QuoteID); err != nil {
-		return false, err
+	return true, r.readRecords(ctx, w)
+}
+
+// readRecords reads what the records say of what is wanted, at the same time where it can.
+func (r *Room) readRecords(ctx context.Context, w *working) error {
+	reads := []func(context.Context) error{
+		func(ctx context.Context) (err error) {
+			if w.held, err = r.readHeld(ctx, w.day, w.q.QuoteID); err != nil {
+				return err
+			}
+			w.prices, err = r.Sales.PricesOn(ctx, w.day, w.subjects()...)
+			return err
+		},
 	}
 	if w.rev != nil {
-		if err := r.readStock(ctx, w); err != nil {
-			return false, err
-		}
+		reads = append(reads, func(ctx context.Context) error { return r.readStock(ctx, w) },
+			func(ctx context.Context) (err error) { w.bench, err = r.readBench(ctx, w.set, w.day); return err })
 	}
 	if w.bees != nil {
-		if w.coming, err = r.Apiary.ComingOf(ctx, w.bees.ID, w.day, w.day.AddDate(colonyHorizonYears, 0, 0)); err != nil {
-			return false, err
-		}
-		if w.ahead, err = r.colonyLine(ctx, w.bees.ID); err != nil {
-			return false, err
-		}
+		reads = append(reads, func(ctx context.Context) (err error) {
+			if w.coming, err = r.Apiary.ComingOf(ctx, *w.bees, w.set.Location(), w.day, w.day.AddDate(colonyHorizonYears, 0, 0)); err != nil {
+				return err
+			}
+			w.ahead, err = r.colonyLine(ctx, w.bees.ID)
+			return err
+		})
+	}
+	if err := r.db.Together(ctx, reads...); err != nil {
+		return err
+	}
+	if w.bees != nil {
 		w.ahead += w.held.colonies[w.bees.ID]
 	}
-	if w.prices, err = r.Sales.PricesOn(ctx, w.day, w.subjects()...); err != nil {
-		return false, err
+	if w.rev == nil {
+		return nil
 	}
-	return true, nil
+	w.dropHeld()
+	return w.bench.first(w.day, w.held.minutes)
 }
 
 func (w *working) wantsColony() bool {
@@ -222,7 +239,7 @@ func (r *Room) readBees(ctx context.Context, w *working) error {
 	return nil
 }
 
-// readStock reads shelf, builds, timber, fittings and bench for a box.
+// readStock reads shelf, builds, timber and fittings for a box.
 func (r *Room) readStock(ctx context.Context, w *working) error {
 	if err := r.readTimber(ctx, w); err != nil {
 		return err
@@ -239,21 +256,14 @@ func (r *Room) readStock(ctx context.Context, w *working) error {
 		}
 		w.shelf = append(lived, w.shelf...)
 	}
-	w.dropHeld()
 	if w.outputs, err = workshop.OutputsFree(ctx, r.db, w.rev.ModelID, species, w.q.Wish.OptionIDs); err != nil {
 		return err
 	}
-	w.outputs = slices.DeleteFunc(w.outputs, func(o workshop.FreeOutput) bool {
-		return slices.Contains(w.held.outputs, OutputNeed{o.BuildID, o.N})
-	})
 	codes := make([]string, len(w.model.Fittings))
 	for i, f := range w.model.Fittings {
 		codes[i] = f.ID
 	}
-	if w.items, err = timber.ItemsByCode(ctx, r.db, codes); err != nil {
-		return err
-	}
-	w.bench, err = r.readBench(ctx, w.set, w.day, w.held.minutes)
+	w.items, err = timber.ItemsByCode(ctx, r.db, codes)
 	return err
 }
 
@@ -273,8 +283,12 @@ func (r *Room) livedIn(ctx context.Context, w *working, species int64) ([]worksh
 	}), nil
 }
 
-// dropHeld takes boxes that an unanswered quote holds off the list, and says so.
+// dropHeld takes boxes and pieces of builds that an unanswered quote holds off the lists,
+// and says so of the boxes.
 func (w *working) dropHeld() {
+	w.outputs = slices.DeleteFunc(w.outputs, func(o workshop.FreeOutput) bool {
+		return slices.Contains(w.held.outputs, OutputNeed{o.BuildID, o.N})
+	})
 	w.shelf = slices.DeleteFunc(w.shelf, func(b workshop.ShelfBox) bool {
 		name, ok := w.held.boxes[b.BoxID]
 		if ok {
@@ -306,6 +320,9 @@ func (r *Room) readTimber(ctx context.Context, w *working) error {
 		return err
 	}
 	w.species = &s
+	w.packs = func(ctx context.Context, sizeID int64) ([]timber.DryingPack, error) {
+		return r.Timber.DryingPacks(ctx, id, []int64{sizeID})
+	}
 	all, err := r.Timber.SizeList(ctx)
 	if err != nil {
 		return err
@@ -321,10 +338,7 @@ func (r *Room) readTimber(ctx context.Context, w *working) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	if w.lots, err = r.Timber.FreeBoards(ctx, id, ids); err != nil {
-		return err
-	}
-	w.packs, err = r.Timber.DryingPacks(ctx, id, ids)
+	w.lots, err = r.Timber.FreeBoards(ctx, id, ids)
 	return err
 }
 

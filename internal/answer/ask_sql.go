@@ -126,6 +126,6 @@ ORDER BY c.settled_on, c.id LIMIT 500`, species, day)
 // colonyLine is how many open units wait for a colony of a kind that have none yet.
 func (r *Room) colonyLine(ctx context.Context, species int64) (int, error) {
 	return postgres.Value[int](ctx, r.db, `SELECT count(*)::int FROM order_unit u JOIN order_line l ON l.id = u.order_line_id
-WHERE u.wants_colony AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL AND coalesce(l.bee_species_id, $1) = $1
+WHERE u.wants_colony AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL AND (l.bee_species_id IS NULL OR l.bee_species_id = $1)
 	AND NOT EXISTS (SELECT 1 FROM claim c WHERE c.order_unit_id = u.id AND c.colony_id IS NOT NULL AND c.ended_at IS NULL)`, species)
 }

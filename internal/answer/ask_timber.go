@@ -62,7 +62,7 @@ func (s step) day() time.Time {
 
 // plan works out parts, boards, fittings and minutes of the boxes that are built anew;
 // where none is, of as many as are wanted, for the cost alone.
-func (w *working) plan(ctx context.Context) {
+func (w *working) plan(ctx context.Context) error {
 	n := w.fresh
 	if n == 0 {
 		n = w.n
@@ -81,14 +81,17 @@ func (w *working) plan(ctx context.Context) {
 		w.needs.Parts = append(w.needs.Parts, PartNeed{p.Name, p.BoardSize.WidthMM, p.BoardSize.ThicknessMM, float64(p.LengthTenths()) / 10, p.Count})
 	}
 	w.timber, w.fitting = surely(w.day), surely(w.day)
-	w.planTimber(ctx, n)
+	if err := w.planTimber(ctx, n); err != nil {
+		return err
+	}
 	w.planFittings(n)
+	return nil
 }
 
 // planTimber lays the parts of n boxes on the rack, one board size at a time.
-func (w *working) planTimber(ctx context.Context, n int) {
+func (w *working) planTimber(ctx context.Context, n int) error {
 	if w.species == nil {
-		return
+		return nil
 	}
 	w.needs.SpeciesID = w.species.ID
 	needs := hive.Boards(w.parts)
@@ -99,10 +102,13 @@ func (w *working) planTimber(ctx context.Context, n int) {
 		cost += p.costMinor + w.metreCost(need.BoardSize, p.missingMM*wasteFactor)
 		if w.fresh > 0 {
 			w.needs.Boards = append(w.needs.Boards, BoardNeed{need.WidthMM, need.ThicknessMM, p.usedMM + p.missingMM*wasteFactor})
-			w.timberReason(need.BoardSize, free, p)
+			if err := w.timberReason(ctx, need.BoardSize, free, p); err != nil {
+				return err
+			}
 		}
 	}
 	w.addCost("timber", fmt.Sprintf("%s for %s", w.species.Name, boxes(w.n)), cost, n)
+	return nil
 }
 
 func boxes(n int) string { return show.Count(int64(n), "box", "boxes") }
@@ -217,7 +223,7 @@ func (w *working) metreCost(b hive.BoardSize, lengthMM float64) int64 {
 }
 
 // timberReason says how the boards of a size stand, and when what is missing is dry.
-func (w *working) timberReason(b hive.BoardSize, free []timber.FreeLot, p laid) {
+func (w *working) timberReason(ctx context.Context, b hive.BoardSize, free []timber.FreeLot, p laid) error {
 	var freeMM float64
 	for _, l := range free {
 		freeMM += float64(l.Free * l.LengthMM)
@@ -229,25 +235,31 @@ func (w *working) timberReason(b hive.BoardSize, free []timber.FreeLot, p laid) 
 	name := fmt.Sprintf("%s %s x %s", w.species.Name, trimmed(b.WidthMM), trimmed(b.ThicknessMM))
 	if p.missingMM == 0 {
 		w.say(PartTimber, "%s: %s free, %s%s needed.", name, metres(freeMM), about, metres(p.usedMM))
-		return
+		return nil
 	}
 	s := timber.Shortage{SpeciesName: w.species.Name, WidthMM: decimal.NewFromFloat(b.WidthMM), ThicknessMM: decimal.NewFromFloat(b.ThicknessMM),
 		MissingMM: int64(math.Ceil(p.missingMM)), LongestMM: int64(math.Ceil(p.longestMM))}
 	w.short(PartTimber, "%s: %s free; %s, the longest piece %s mm.", name, metres(freeMM), s.String(), trimmed(p.longestMM))
-	w.fromPacks(name, b, p)
+	return w.fromPacks(ctx, name, b, p)
 }
 
 // fromPacks looks for packs that will give what is missing, the soonest dry first.
-func (w *working) fromPacks(name string, b hive.BoardSize, p laid) {
-	i := slices.IndexFunc(w.sizes, func(z timber.Size) bool { return sameSize(z, b) })
+func (w *working) fromPacks(ctx context.Context, name string, b hive.BoardSize, p laid) error {
+	var packs []timber.DryingPack
+	if i := slices.IndexFunc(w.sizes, func(z timber.Size) bool { return sameSize(z, b) }); i >= 0 {
+		var err error
+		if packs, err = w.packs(ctx, w.sizes[i].ID); err != nil {
+			return err
+		}
+	}
 	missing := p.missingMM * wasteFactor
 	var last *timber.DryingPack
-	for k := range w.packs {
-		if i < 0 || missing <= 0 {
+	for k := range packs {
+		if missing <= 0 {
 			break
 		}
-		pack := &w.packs[k]
-		if pack.SizeID != w.sizes[i].ID || float64(pack.LongestMM) < p.longestMM {
+		pack := &packs[k]
+		if float64(pack.LongestMM) < p.longestMM {
 			continue
 		}
 		missing -= float64(pack.FreeMM)
@@ -264,6 +276,7 @@ func (w *working) fromPacks(name string, b hive.BoardSize, p laid) {
 		}
 		w.saySelf(Reason{Part: PartTimber, Late: true, Text: fmt.Sprintf("%s: pack %s gives the rest; with four-in-five odds it is dry on %s.", name, last.Number, show.Date(s.day()))})
 	}
+	return nil
 }
 
 // drySteps makes a step curve from the stored even-odds and four-in-five days of a pack;

@@ -179,7 +179,7 @@ func TestComingOfCountsReadySettlingAndSplits(t *testing.T) {
 	mother := w.colony(t, nil) // began January 2025: may be split from April 2026 on, so now
 	child, err := w.Split(t.Context(), mother.ID, w.box(t, "10040", nil), noon, "")
 	require.NoError(t, err)
-	coming, err := w.ComingOf(t.Context(), w.species.ID, *day("2026-11-02"), *day("2028-12-31"))
+	coming, err := w.ComingOf(t.Context(), w.species, time.UTC, *day("2026-11-02"), *day("2028-12-31"))
 	require.NoError(t, err)
 	type short struct {
 		label, on string

@@ -190,17 +190,20 @@ func (t TaxState) Pct(code string) (decimal.Decimal, error) {
 // TaxIn is the tax state on day. Not registered when nothing is recorded.
 func TaxIn(ctx context.Context, q postgres.Querier, day time.Time) (TaxState, error) {
 	t := TaxState{Name: "GST", RatePct: map[string]decimal.Decimal{}}
-	err := q.QueryRow(ctx, `SELECT registered, tax_name FROM tax_registration WHERE from_on <= $1 ORDER BY from_on DESC LIMIT 1`, day).Scan(&t.Registered, &t.Name)
-	if err != nil && !fault.Is(postgres.Translate(err), fault.NotFound) {
-		return t, postgres.Translate(err)
-	}
-	rows, err := q.Query(ctx, `SELECT DISTINCT ON (code) code, rate_pct FROM tax_rate WHERE from_on <= $1 ORDER BY code, from_on DESC`, day)
+	rows, err := q.Query(ctx, `SELECT coalesce(g.registered, false), coalesce(g.tax_name, $2), r.code, r.rate_pct FROM (SELECT 1) one
+	LEFT JOIN (SELECT registered, tax_name FROM tax_registration WHERE from_on <= $1 ORDER BY from_on DESC LIMIT 1) g ON true
+	LEFT JOIN (SELECT DISTINCT ON (code) code, rate_pct FROM tax_rate WHERE from_on <= $1 ORDER BY code, from_on DESC) r ON true`, day, t.Name)
 	if err != nil {
 		return t, postgres.Translate(err)
 	}
-	var code string
-	var pct decimal.Decimal
-	_, err = pgx.ForEachRow(rows, []any{&code, &pct}, func() error { t.RatePct[code] = pct; return nil })
+	var code *string // no rate is known
+	var pct decimal.NullDecimal
+	_, err = pgx.ForEachRow(rows, []any{&t.Registered, &t.Name, &code, &pct}, func() error {
+		if code != nil {
+			t.RatePct[*code] = pct.Decimal
+		}
+		return nil
+	})
 	return t, postgres.Translate(err)
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"sync"
 	"time"
 
 	pgxdecimal "github.com/jackc/pgx-shopspring-decimal"
@@ -150,6 +151,32 @@ func (db *DB) Query(ctx context.Context, sql string, args ...any) (pgx.Rows, err
 // QueryRow runs sql where [DB.Exec] does and gives its first row.
 func (db *DB) QueryRow(ctx context.Context, sql string, args ...any) pgx.Row {
 	return db.within(ctx).QueryRow(ctx, sql, args...)
+}
+
+// Together runs reads at the same time, each on a connection of its own, and gives the
+// first error in their order; inside a transaction of ctx, which has but one connection,
+// it runs them one after another. The reads must not touch each other's variables.
+func (db *DB) Together(ctx context.Context, reads ...func(context.Context) error) error {
+	if _, inside := db.within(ctx).(pgx.Tx); inside {
+		for _, read := range reads {
+			if err := read(ctx); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	errs := make([]error, len(reads))
+	var all sync.WaitGroup
+	for i, read := range reads {
+		all.Go(func() { errs[i] = read(ctx) })
+	}
+	all.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Connect opens one connection outside the pool and without time limits on

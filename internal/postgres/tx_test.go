@@ -264,3 +264,30 @@ INSERT INTO told SELECT current_setting('kerfbook.actor_id'), current_setting('k
 	require.ErrorIs(t, err, undone)
 	require.Equal(t, 15, boards(t, db, 1), "it joined the transaction")
 }
+
+func TestTogetherRunsAtOnceOutsideATransactionAndInOrderInside(t *testing.T) {
+	t.Parallel()
+	db := shelf(t)
+	gate := make(chan struct{})
+	require.NoError(t, db.Together(t.Context(),
+		func(context.Context) error { <-gate; return nil }, // waits for the other: they run at once
+		func(ctx context.Context) error { defer close(gate); return db.Ping(ctx) }))
+	first, second := errors.New("first"), errors.New("second")
+	require.ErrorIs(t, db.Together(t.Context(), func(context.Context) error { return first }, func(context.Context) error { return second }), first)
+	var seen []int
+	require.NoError(t, db.WithTx(t.Context(), func(ctx context.Context, _ pgx.Tx) error {
+		return db.Together(ctx,
+			func(ctx context.Context) error {
+				seen = append(seen, boards(t, db, 2))
+				_, err := db.Exec(ctx, `UPDATE shelf SET boards = 21 WHERE id = 2`)
+				return err
+			},
+			func(ctx context.Context) error {
+				var n int
+				err := db.QueryRow(ctx, `SELECT boards FROM shelf WHERE id = 2`).Scan(&n)
+				seen = append(seen, n)
+				return err
+			})
+	}))
+	require.Equal(t, []int{20, 21}, seen, "the second sees what the first did")
+}

@@ -137,6 +137,9 @@ func (r *Room) OptionList(ctx context.Context, modelID int64) ([]Option, error) 
 
 // OptionsByID reads options in the order of ids. Invalid when one is not there.
 func OptionsByID(ctx context.Context, q postgres.Querier, ids []int64) ([]Option, error) {
+	if len(ids) == 0 {
+		return []Option{}, nil
+	}
 	list, err := optionsIn(ctx, q, `WHERE id = ANY ($1) ORDER BY id`, ids)
 	if err != nil {
 		return nil, err

@@ -271,12 +271,16 @@ func (r *Room) BenchTx(ctx context.Context, q postgres.Querier) (*Bench, error) 
 	if err != nil {
 		return nil, err
 	}
+	return r.benchIn(ctx, q, set.Location())
+}
+
+func (r *Room) benchIn(ctx context.Context, q postgres.Querier, loc *time.Location) (*Bench, error) {
 	now := r.db.Now().Truncate(time.Minute)
 	in, out, origin, have, err := currentPlan(ctx, q)
 	if err != nil {
 		return nil, err
 	}
-	b := &Bench{origin: origin, loc: set.Location(), in: in, out: out}
+	b := &Bench{origin: origin, loc: loc, in: in, out: out}
 	if !have {
 		b.origin = now
 	}
@@ -294,5 +298,8 @@ func (r *Room) BenchTx(ctx context.Context, q postgres.Querier) (*Bench, error) 
 	return b, nil
 }
 
-// Bench is [Room.BenchTx] on the room's own database.
-func (r *Room) Bench(ctx context.Context) (*Bench, error) { return r.BenchTx(ctx, r.db) }
+// Bench is [Room.BenchTx] on the room's own database, for a caller who knows the
+// workshop's zone.
+func (r *Room) Bench(ctx context.Context, loc *time.Location) (*Bench, error) {
+	return r.benchIn(ctx, r.db, loc)
+}

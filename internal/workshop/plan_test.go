@@ -37,7 +37,7 @@ func TestBenchFitsAroundHoursAndDaysAway(t *testing.T) {
 		require.NoError(t, err)
 		return got
 	}
-	b, err := w.room.Bench(t.Context())
+	b, err := w.room.Bench(t.Context(), time.FixedZone("Brisbane", 10*60*60))
 	require.NoError(t, err)
 	const source = "by hand: work from 8 to 12 on weekdays, away on Tuesday and Wednesday"
 	got := fit(b, 60, 0, "2026-03-01", false)
@@ -73,12 +73,12 @@ func TestPlanIsProposedAcceptedAndKept(t *testing.T) {
 	require.True(t, fault.Is(err, fault.Conflict))
 
 	// The bench: 280 minutes are taken. A build that came later stands behind the plan.
-	b, err := w.room.Bench(t.Context())
+	b, err := w.room.Bench(t.Context(), time.FixedZone("Brisbane", 10*60*60))
 	require.NoError(t, err)
 	before, err := b.Fit(60, 0, day("2026-03-02"), false)
 	require.NoError(t, err)
 	w.build(1) // 60 minutes for the shelf
-	b, err = w.room.Bench(t.Context())
+	b, err = w.room.Bench(t.Context(), time.FixedZone("Brisbane", 10*60*60))
 	require.NoError(t, err)
 	after, err := b.Fit(60, 0, day("2026-03-02"), false)
 	require.NoError(t, err)
@@ -124,7 +124,7 @@ func TestPlanPassesOverBuildsWithoutWork(t *testing.T) {
 	for _, s := range p.Steps {
 		require.Equal(t, open.ID, s.BuildID)
 	}
-	_, err = w.room.Bench(t.Context())
+	_, err = w.room.Bench(t.Context(), time.FixedZone("Brisbane", 10*60*60))
 	require.NoError(t, err)
 }
 
@@ -179,7 +179,7 @@ func TestBenchCountsWhatIsOverdue(t *testing.T) {
 	_, err = w.room.PlanAccept(t.Context(), p.ID)
 	require.NoError(t, err)
 	w.now = w.now.AddDate(0, 0, 7) // the Monday after, nothing done
-	b, err := w.room.Bench(t.Context())
+	b, err := w.room.Bench(t.Context(), time.FixedZone("Brisbane", 10*60*60))
 	require.NoError(t, err)
 	got, err := b.Fit(90, 0, day("2026-03-09"), false)
 	require.NoError(t, err)

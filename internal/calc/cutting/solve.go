@@ -13,7 +13,7 @@ type answer struct {
 func (m *model) solve(e *effort) answer {
 	a := m.search(e)
 	if len(a.draft.bins) > 0 {
-		m.polish(e.extra(polishWork), &a.draft)
+		m.polish(e.extra(min(polishWork, e.limit)), &a.draft)
 	}
 	return a
 }

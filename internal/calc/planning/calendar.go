@@ -1,8 +1,10 @@
 package planning
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"kerfbook/internal/calc/contract"
@@ -46,7 +48,7 @@ func newCalendar(c *contract.Checks, in In) calendar {
 		return calendar{}
 	}
 	spells := sortedSpells(c, in.Calendar, hands)
-	var cal calendar
+	cal := calendar{segs: make([]segment, 0, len(spells))}
 	for _, s := range spells {
 		if s.hands == 0 {
 			continue
@@ -77,10 +79,18 @@ func newCalendar(c *contract.Checks, in In) calendar {
 	return cal
 }
 
+// sound says that nothing is wrong with a spell by itself.
+func (s Spell) sound() bool {
+	return s.FromMinute >= 0 && s.FromMinute < s.ToMinute && s.ToMinute <= MaxMinute && (s.Hands == nil || *s.Hands >= 0 && *s.Hands <= MaxHands)
+}
+
 func sortedSpells(c *contract.Checks, spells []Spell, std int) []segment {
 	order := make([]int, len(spells))
 	for i, s := range spells {
 		order[i] = i
+		if s.sound() {
+			continue
+		}
 		at := fmt.Sprintf("/calendar/%d", i)
 		minute(c, at+"/from_minute", s.FromMinute)
 		if minute(c, at+"/to_minute", s.ToMinute) && s.ToMinute <= s.FromMinute {
@@ -90,7 +100,9 @@ func sortedSpells(c *contract.Checks, spells []Spell, std int) []segment {
 			c.Add(at+"/hands", "must lie between 0 and %d", MaxHands)
 		}
 	}
-	sort.SliceStable(order, func(a, b int) bool { return spells[order[a]].FromMinute < spells[order[b]].FromMinute })
+	if !slices.IsSortedFunc(spells, func(a, b Spell) int { return cmp.Compare(a.FromMinute, b.FromMinute) }) {
+		sort.SliceStable(order, func(a, b int) bool { return spells[order[a]].FromMinute < spells[order[b]].FromMinute })
+	}
 	segs := make([]segment, len(spells))
 	for k, i := range order {
 		s := spells[i]
