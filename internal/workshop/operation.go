@@ -45,32 +45,7 @@ func (r *Room) SpellStart(ctx context.Context, operationID, accountID int64, at 
 	if err := l.Err(); err != nil {
 		return Spell{}, err
 	}
-	var out Spell
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		b, err := r.lockByOperation(ctx, tx, operationID)
-		if err != nil {
-			return err
-		}
-		if err := mayWork(ctx, tx, operationID, accountID); err != nil {
-			return err
-		}
-		if err := stopOpen(ctx, tx, accountID, at); err != nil {
-			return err
-		}
-		id, err := postgres.Value[int64](ctx, tx, `INSERT INTO time_spell (build_operation_id, account_id, started_at, recorded_at) VALUES ($1, $2, $3, $4) RETURNING id`,
-			operationID, accountID, at, r.db.Now())
-		if err != nil {
-			return err
-		}
-		if b.StartedAt == nil {
-			if _, err := tx.Exec(ctx, `UPDATE build SET started_at = $2 WHERE id = $1`, b.ID, at); err != nil {
-				return postgres.Translate(err)
-			}
-		}
-		out, err = postgres.One[Spell](ctx, tx, selectSpell+`WHERE t.id = $1`, id)
-		return err
-	})
-	return out, err
+	return r.spellWrite(ctx, operationID, accountID, at, nil)
 }
 
 // mayWork keeps helpers from operations that are the owner's alone.
@@ -142,6 +117,12 @@ func (r *Room) SpellAdd(ctx context.Context, operationID, accountID int64, from,
 	if err := l.Err(); err != nil {
 		return Spell{}, err
 	}
+	return r.spellWrite(ctx, operationID, accountID, from, &to)
+}
+
+// spellWrite writes a spell down; without an end it runs on, and what ran before stops.
+// The build began with its earliest spell.
+func (r *Room) spellWrite(ctx context.Context, operationID, accountID int64, from time.Time, to *time.Time) (Spell, error) {
 	var out Spell
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		b, err := r.lockByOperation(ctx, tx, operationID)
@@ -150,6 +131,11 @@ func (r *Room) SpellAdd(ctx context.Context, operationID, accountID int64, from,
 		}
 		if err := mayWork(ctx, tx, operationID, accountID); err != nil {
 			return err
+		}
+		if to == nil {
+			if err := stopOpen(ctx, tx, accountID, from); err != nil {
+				return err
+			}
 		}
 		id, err := postgres.Value[int64](ctx, tx, `INSERT INTO time_spell (build_operation_id, account_id, started_at, stopped_at, recorded_at) VALUES ($1, $2, $3, $4, $5) RETURNING id`,
 			operationID, accountID, from, to, r.db.Now())

@@ -10,9 +10,9 @@ import (
 )
 
 const (
-	// MaxParts and MaxPoints bound the input; a job has a handful of parts and a
-	// curve by the day for some years.
-	MaxParts  = 200
+	// MaxParts bounds the parts; a job has a handful.
+	MaxParts = 200
+	// MaxPoints bounds the curve of one part; by the day it covers some years.
 	MaxPoints = 10000
 	// defaultCertaintyPct is four in five.
 	defaultCertaintyPct = 80
