@@ -87,7 +87,7 @@ func TestLineIsBest(t *testing.T) {
 		require.NoError(t, err)
 		require.NotNil(t, l)
 		want := allOrders(l)
-		out := mustPlan(t, unhurried(in))
+		out := mustPlan(t, in)
 		require.EqualValues(t, want, out.WeightedTardiness)
 		require.EqualValues(t, want, out.Bound)
 		require.True(t, out.Proved)
@@ -165,7 +165,7 @@ func TestTables(t *testing.T) {
 			}
 			want, err := strconv.ParseFloat(row[3], 64)
 			require.NoError(t, err)
-			out := mustPlan(t, unhurried(in))
+			out := mustPlan(t, in)
 			require.Equal(t, want, out.WeightedTardiness, "%s: %s", name, row[0])
 			require.True(t, out.Proved)
 		}

@@ -28,7 +28,7 @@ func TestAgainstConstraintSolver(t *testing.T) {
 	for _, c := range file.Cases {
 		t.Run(c.Name, func(t *testing.T) {
 			t.Parallel()
-			out := mustPlan(t, unhurried(c.In))
+			out := mustPlan(t, c.In)
 			require.Equal(t, c.Optimum, out.WeightedTardiness, file.Source)
 			require.True(t, out.Proved)
 			solversAgree(t, c.In, c.Optimum)
