@@ -13,7 +13,7 @@ import (
 type bees struct {
 	kinds   map[string]apiary.Species
 	hives   []*kept
-	empties []workshop.Box // that can take a split or be sold as they are
+	empties []shelved // boxes that can take a split or be sold as they are
 	trees   []apiary.HostTree
 }
 
@@ -33,7 +33,7 @@ func (w *world) openBees() {
 	for _, s := range apiary.StandardSpecies() {
 		s = got(w.Apiary.SpeciesPut(w.ctx, s))
 		w.bees.kinds[s.Code] = s
-		got(w.Sales.PricePut(w.ctx, sales.ListPrice{Subject: sales.Subject("colony", s.ID), FromOn: w.first, PriceMinor: price[s.Code] * 100}))
+		w.setPrice(sales.Subject("colony", s.ID), price[s.Code], "")
 	}
 	for i := range 76 {
 		species := "carbonaria"
@@ -75,8 +75,15 @@ func (w *world) oldColony(i int, species string) {
 	w.hives = append(w.hives, h)
 }
 
+// shelved is an empty box on the shelf; one that bees have lived in has no more than an id.
+type shelved struct {
+	id, rev, wood int64
+	options       []int64
+	cured         time.Time
+}
+
 // shelve notes an empty box that can take a split or be sold as it is.
-func (w *world) shelve(b workshop.Box) { w.empties = append(w.empties, b) }
+func (w *world) shelve(b shelved) { w.empties = append(w.empties, b) }
 
 // beesDay splits in season, sees who has settled, and looks at hives.
 func (w *world) beesDay() {
@@ -128,16 +135,21 @@ func (w *world) ours(h *kept) bool {
 // emptyBox gives a box of the shelf that nobody has claimed and that is cured.
 func (w *world) emptyBox() (int64, bool) {
 	for i, b := range w.empties {
-		if b.CuredOn != nil && b.CuredOn.After(w.day) {
+		if b.cured.After(w.day) {
 			continue
 		}
-		now := got(w.Workshop.BoxGet(w.ctx, b.ID))
-		if now.Ours && now.ClaimedByUnitID == nil && now.ColonyID == nil && now.GoneAt == nil {
+		if w.boxFree(b.id) {
 			w.empties = append(w.empties[:i:i], w.empties[i+1:]...)
-			return b.ID, true
+			return b.id, true
 		}
 	}
 	return 0, false
+}
+
+// boxFree reports whether a box is the workshop's, empty and promised to nobody.
+func (w *world) boxFree(id int64) bool {
+	b := got(w.Workshop.BoxGet(w.ctx, id))
+	return b.Ours && b.ClaimedByUnitID == nil && b.ColonyID == nil && b.GoneAt == nil
 }
 
 // settle notes the splits that are seen settled; some are lost.
@@ -149,7 +161,7 @@ func (w *world) settle() {
 		if w.chance(0.1) {
 			box := got(w.Apiary.ColonyGet(w.ctx, h.id)).BoxID
 			ok(w.Apiary.End(w.ctx, h.id, pick(w, []string{"queen did not take, dwindled", "small hive beetle", "overheated in the week of 41 degrees", "robbed out"}), w.DB.Now()))
-			w.shelve(workshop.Box{ID: *box})
+			w.shelve(shelved{id: *box})
 			w.hives = slices.DeleteFunc(w.hives, func(x *kept) bool { return x == h })
 			continue
 		}
@@ -214,7 +226,7 @@ func (w *world) house(colony, box int64) bool {
 	}
 	got(w.Apiary.House(w.ctx, colony, "box", &box, "", w.DB.Now()))
 	if c.BoxID != nil {
-		w.shelve(workshop.Box{ID: *c.BoxID})
+		w.shelve(shelved{id: *c.BoxID})
 	}
 	return true
 }
@@ -224,6 +236,6 @@ func (w *world) toOwnBox(colony int64) {
 	c := got(w.Apiary.ColonyGet(w.ctx, colony))
 	if c.BoxID != nil {
 		got(w.Apiary.House(w.ctx, colony, "other", nil, "a box of the buyer's own", w.DB.Now()))
-		w.shelve(workshop.Box{ID: *c.BoxID})
+		w.shelve(shelved{id: *c.BoxID})
 	}
 }

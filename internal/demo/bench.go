@@ -141,7 +141,14 @@ func (w *world) finishBuild(id int64) {
 	delete(w.going, id)
 	for _, box := range done.Boxes {
 		if box.ClaimedByUnitID == nil {
-			w.shelve(box)
+			w.shelve(shelved{id: box.ID, rev: b.RevisionID, wood: *b.SpeciesID, options: b.OptionIDs, cured: orZero(box.CuredOn)})
 		}
 	}
+}
+
+func orZero(t *time.Time) time.Time {
+	if t == nil {
+		return time.Time{}
+	}
+	return *t
 }

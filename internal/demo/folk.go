@@ -31,7 +31,7 @@ func (w *world) salesDay() {
 		w.folk.due = map[int64]bool{}
 	}
 	calls := 0
-	for w.chance(0.44) && calls < 4 {
+	for w.chance(0.41) && calls < 4 {
 		calls++
 	}
 	for range calls {
@@ -169,7 +169,7 @@ func (w *world) quote(e sales.Enquiry, b buyer, wish sales.Wish) {
 		}
 		d.Wishes = append(d.Wishes, other)
 	}
-	q := got(w.Answer.DraftFromWishes(w.ctx, d))
+	q := w.draft(d, b)
 	if w.chance(0.03) {
 		if w.chance(0.5) {
 			ok(w.Sales.QuoteThrowAway(w.ctx, q.ID))
@@ -254,8 +254,15 @@ func (w *world) accept(q sales.Quote, b buyer) {
 	if len(q.Alternatives) > 1 && w.chance(0.35) {
 		alt = q.Alternatives[1].ID
 	}
-	agreed := got(w.Answer.QuoteAccept(w.ctx, sales.Acceptance{QuoteID: q.ID, AlternativeID: alt, HappenedAt: at}))
-	w.agreed(agreed.Order, b)
+	a := sales.Acceptance{QuoteID: q.ID, AlternativeID: alt, HappenedAt: at}
+	if w.early() && !q.DateAtAcceptance {
+		o := got(w.Sales.QuoteAccept(w.ctx, a))
+		w.closeEnquiry(q, "Ordered: "+o.Number)
+		w.fromShelf(o)
+		w.agreed(o, b)
+		return
+	}
+	w.agreed(got(w.Answer.QuoteAccept(w.ctx, a)).Order, b)
 }
 
 // order is one without a quote: the answer on the telephone was enough.
@@ -265,9 +272,17 @@ func (w *world) order(e sales.Enquiry, b buyer, wish sales.Wish) {
 	if b.site != nil {
 		n.SiteID = &b.site.ID
 	}
-	agreed := got(w.Answer.OrderMake(w.ctx, n))
-	w.closeEnquiry(sales.Quote{EnquiryID: &e.ID}, "Ordered: "+agreed.Order.Number)
-	w.agreed(agreed.Order, b)
+	var o sales.Order
+	if w.early() {
+		n.Lines = w.lines(wish, b)
+		n.DepositMinor = deposit(n.Lines)
+		o = got(w.Sales.OrderMake(w.ctx, n.NewOrder))
+		w.fromShelf(o)
+	} else {
+		o = got(w.Answer.OrderMake(w.ctx, n)).Order
+	}
+	w.closeEnquiry(sales.Quote{EnquiryID: &e.ID}, "Ordered: "+o.Number)
+	w.agreed(o, b)
 }
 
 // smallOrder is goods, or a service for a keeper.

@@ -21,6 +21,7 @@ type ground struct {
 	suppliers map[string]timber.Supplier
 	classes   map[string]sales.BuyerClass
 	climate   int64
+	prices    map[string]int64 // list prices by subject, ex tax, minor units
 }
 
 // make is a way in which boxes are often wanted.
@@ -155,9 +156,7 @@ func (w *world) layModels() {
 // layPrices are the first list prices, the classes of buyers, and the tax.
 func (w *world) layPrices() {
 	ok(w.House.TaxRegister(w.ctx, w.first, true, "GST"))
-	price := func(subject string, dollars int64) {
-		got(w.Sales.PricePut(w.ctx, sales.ListPrice{Subject: subject, FromOn: w.first, PriceMinor: dollars * 100}))
-	}
+	price := func(subject string, dollars int64) { w.setPrice(subject, dollars, "") }
 	price(sales.Subject("model", w.models["two-tier-230"].ID), 190)
 	price(sales.Subject("model", w.models["deep-honey-230"].ID), 220)
 	price(sales.Subject("model", w.models["thick-wall-210"].ID), 290)
