@@ -54,7 +54,7 @@ func (w *world) toBuild() []batch {
 	var list []batch
 	for _, o := range got(w.Sales.OpenUnits(w.ctx, false, 500)) {
 		u, l := o.Unit, o.Line
-		if l.Kind != "box" || u.BoxID != nil || u.BuildID != nil || l.ModelRevisionID == nil || l.TimberSpeciesID == nil {
+		if l.Kind != "box" || u.BoxID != nil || u.BuildID != nil || l.ModelRevisionID == nil || l.TimberSpeciesID == nil || w.folk.due[u.ID] {
 			continue
 		}
 		key := fmt.Sprint(*l.ModelRevisionID, *l.TimberSpeciesID, l.Options())
@@ -103,6 +103,9 @@ func (w *world) work(b workshop.Build) {
 	days := 3 + int(b.StandardMin/300) + w.between(2, 5)
 	if w.chance(0.08) {
 		days += w.between(5, 12) // something came between
+	}
+	if w.ago() < 12 {
+		days += 12 // everybody rings, and the saw has to wait
 	}
 	w.going[b.ID] = w.workday(w.day.AddDate(0, 0, days))
 	for i, op := range b.Operations {

@@ -27,11 +27,14 @@ type buyer struct {
 
 // salesDay is the telephone, then the line of open units.
 func (w *world) salesDay() {
-	if w.due == nil {
+	if w.folk.due == nil {
 		w.folk.due = map[int64]bool{}
 	}
-	calls := 0
-	for w.chance(0.41) && calls < 4 {
+	calls, often := 0, 0.37
+	if w.ago() < 40 {
+		often = 0.62 // spring: everybody rings
+	}
+	for w.chance(often) && calls < 4 {
 		calls++
 	}
 	for range calls {
@@ -148,7 +151,8 @@ func (w *world) ringAgain(e sales.Enquiry, b buyer, wish sales.Wish) {
 	}
 	w.at(12, 30)
 	if w.chance(0.3) {
-		w.quote(e, b, wish)
+		e.RingAgainOn = nil
+		w.quote(got(w.Sales.EnquiryPut(w.ctx, e)), b, wish)
 		return
 	}
 	ok(w.Sales.EnquiryClose(w.ctx, e.ID, pick(w, []string{"only wanted to know the price", "found a second-hand box", "no answer, twice", "moving house first", "next year perhaps"})))
@@ -244,7 +248,9 @@ func (w *world) revise(q sales.Quote, b buyer) {
 	next = got(w.Answer.QuoteIssue(w.ctx, next.ID, next.Version))
 	if w.chance(0.7) {
 		w.in(w.between(1, 10), func() { w.accept(next, b) })
+		return
 	}
+	w.in(40, func() { w.at(13, 40); w.closeEnquiry(next, "no answer to the second quote") })
 }
 
 // accept is the buyer's yes to one alternative.

@@ -24,7 +24,7 @@ type ground struct {
 	prices    map[string]int64 // list prices by subject, ex tax, minor units
 }
 
-// make is a way in which boxes are often wanted.
+// kind is a way in which boxes are often wanted.
 type kind struct {
 	model, wood string
 	options     []string
@@ -169,8 +169,11 @@ func (w *world) layPrices() {
 	price("service:split", 80)
 	price("service:move", 120)
 	w.classes = map[string]sales.BuyerClass{}
-	for name, pct := range map[string]int64{"Friend": 10, "Keeper of many": 8, "School or club": 12, "Council": 0} {
-		w.classes[name] = got(w.Sales.ClassPut(w.ctx, sales.BuyerClass{Name: name, StepPct: decimal.NewFromInt(pct)}))
+	for _, c := range []struct {
+		name string
+		pct  int64
+	}{{"Friend", 10}, {"Keeper of many", 8}, {"School or club", 12}, {"Council", 0}} {
+		w.classes[c.name] = got(w.Sales.ClassPut(w.ctx, sales.BuyerClass{Name: c.name, StepPct: decimal.NewFromInt(c.pct)}))
 	}
 }
 

@@ -14,9 +14,15 @@ func (w *world) agreed(o sales.Order, b buyer) {
 	if o.DepositMinor > 0 && w.chance(0.93) {
 		w.in(w.between(1, 6), func() { w.pay(o.ID, "deposit", o.DepositMinor) })
 	}
-	if w.chance(0.04) {
-		w.in(w.between(6, 25), func() { w.cancel(o.ID) })
+	if !w.chance(0.06) {
+		return
 	}
+	for _, l := range o.Lines { // they had said that they were not sure yet, so nothing is begun
+		for _, u := range l.Units {
+			w.folk.due[u.ID] = true
+		}
+	}
+	w.in(w.between(7, 14), func() { w.cancel(o.ID) })
 }
 
 // receiptDays is since when the workshop writes receipts for transfers too.
@@ -38,13 +44,14 @@ func (w *world) pay(order int64, kind string, minor int64) {
 	got(w.Answer.PaymentTake(w.ctx, p))
 }
 
-// cancel ends an order whose work has not begun; the deposit goes back, in part or whole.
+// cancel ends an order whose work has not begun, or lets it go on; the deposit goes back, in part or whole.
 func (w *world) cancel(order int64) {
 	w.at(12, 40)
 	o := got(w.Sales.OrderGet(w.ctx, order))
 	for _, l := range o.Lines {
 		for _, u := range l.Units {
-			if !u.Open() || u.BuildID != nil || w.due[u.ID] {
+			if !u.Open() || u.BuildID != nil {
+				delete(w.folk.due, u.ID)
 				return
 			}
 		}
@@ -80,10 +87,13 @@ func (w *world) tend() {
 func (w *world) putOff(u sales.Unit) {
 	for part, on := range map[string]*time.Time{"box": u.PromisedBoxOn, "colony": u.PromisedColonyOn} {
 		missing := part == "box" && u.WantsBox && !u.OwnBox && u.BoxID == nil || part == "colony" && u.WantsColony && u.ColonyID == nil
-		if on == nil || !missing {
+		if on == nil || !missing && !u.Ready() {
 			continue
 		}
 		reason := "the timber is not dry yet"
+		if u.Ready() {
+			reason = "the finish has to cure before the bees go in"
+		}
 		if part == "colony" {
 			reason = "the splits of this season settle slowly"
 		}
@@ -98,6 +108,12 @@ func (w *world) arrange(o sales.OpenUnit) {
 	w.folk.due[u.ID] = true
 	b := w.buyerOf(o.PartyID)
 	days := w.between(2, 9)
+	on := w.workday(w.day.AddDate(0, 0, days))
+	for part, was := range map[string]*time.Time{"box": u.PromisedBoxOn, "colony": u.PromisedColonyOn} {
+		if was != nil && was.Before(on) {
+			ok(w.Sales.PromiseChange(w.ctx, u.ID, part, &on, "the day that was agreed on the telephone"))
+		}
+	}
 	if b.site == nil || w.chance(0.6) {
 		w.in(days, func() { w.handOver(u.ID, b, nil) })
 		return
@@ -199,13 +215,13 @@ func (w *world) after(h handover.Handover) {
 				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "weak", "few bees at the entrance"))
 			case n < 90 && h.ColonyID != nil:
 				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "lost", pick(w, []string{"stood in full sun in the heat", "phorid flies", "moved by the owner, bees went back"})))
-			case n < 96:
+			case n < 96 || w.ago() > 20:
 				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "unknown", "nobody answers"))
 			}
 		})
 	}
-	if h.BoxID != nil && w.chance(0.04) {
-		w.in(w.between(30, 200), func() {
+	if h.BoxID != nil && w.chance(0.05) {
+		w.in(w.between(5, 200), func() {
 			w.at(14, 10)
 			c := got(w.Handover.GuaranteeOpen(w.ctx, h.ID, w.DB.Now(), pick(w, []string{"Joint of the roof has opened", "A side has cupped", "Colony died in the second week"})))
 			w.in(w.between(2, 9), func() {

@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"kerfbook/internal/answer"
 	"kerfbook/internal/claims"
 	"kerfbook/internal/handover"
 	"kerfbook/internal/sales"
@@ -16,7 +17,7 @@ func (w *world) yesterday() {
 		}
 		w.at(17, 10)
 		r := got(w.Handover.RunMake(w.ctx, handover.Run{RunOn: w.day, Kind: "visits", Driver: "Pasco", KM: ptr(18.0), Notes: "To the macadamias for the flowering.",
-			Stops: []handover.Stop{{ColonyID: &h.id, What: "set down behind the pump shed"}}}))
+			Stops: []handover.Stop{{ColonyID: &h.id, What: "the colony behind the pump shed"}}}))
 		ok(w.Handover.StopMark(w.ctx, r.Stops[0].ID, "closed", w.at(17, 40)))
 		return
 	}
@@ -40,6 +41,8 @@ func (w *world) finish() {
 	w.buildsDue()
 	p := got(w.Workshop.PlanLay(w.ctx, "The week's plan"))
 	got(w.Workshop.PlanAccept(w.ctx, p.ID))
+	w.bigOrder()
+	w.claimOpened()
 	w.todaysRun()
 	w.todaysCalls()
 	w.rackCount()
@@ -52,6 +55,31 @@ func (w *world) buildsDue() {
 	ok(err)
 	for i, b := range list {
 		got(w.Workshop.BuildSave(w.ctx, workshop.BuildChange{ID: b.ID, Version: b.Version, DueOn: ptr(w.last.AddDate(0, 0, i)), NotBefore: b.NotBefore, HeldTo: b.HeldTo, Notes: b.Notes}))
+	}
+}
+
+// bigOrder is one the rack cannot serve: timber is short for it.
+func (w *world) bigOrder() {
+	w.at(8, 5)
+	for _, b := range w.people {
+		if b.party.Kind != "organisation" {
+			continue
+		}
+		got(w.Answer.OrderMake(w.ctx, answer.NewOrder{NewOrder: sales.NewOrder{PartyID: b.party.ID, Notes: "For the trail of hives; all in the same timber."},
+			Wishes: []sales.Wish{{ModelID: w.models["thick-wall-210"].ID, TimberID: w.woods["southern-silky-oak"].ID, OptionIDs: w.optionIDs([]string{"oiled"}), Count: 8}}}))
+		return
+	}
+}
+
+// claimOpened is a claim on the guarantee that the owner has to decide.
+func (w *world) claimOpened() {
+	list, _, err := w.Handover.List(w.ctx, 30, "")
+	ok(err)
+	for _, h := range list[len(list)/2:] {
+		if h.BoxID != nil {
+			got(w.Handover.GuaranteeOpen(w.ctx, h.ID, w.at(8, 15), "The roof lets water in at the back"))
+			return
+		}
 	}
 }
 
