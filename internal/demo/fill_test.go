@@ -11,6 +11,7 @@ import (
 	"kerfbook/internal/demo"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/pgtest"
+	"kerfbook/internal/timber"
 )
 
 // today is eleven in the morning of a Wednesday in Brisbane.
@@ -26,7 +27,7 @@ func filled(t *testing.T, days int) *postgres.DB {
 	require.NoError(t, err)
 	helper, err := people.AccountAdd(t.Context(), access.NewAccount{SignIn: "helper", Name: demo.HelperName, Role: access.Helper, Password: "another long password"})
 	require.NoError(t, err)
-	room := answer.New(db, answer.Rooms{})
+	room := answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)})
 	var said []string
 	require.NoError(t, demo.Fill(t.Context(), demo.Options{DB: db, Clock: clock, Today: today, Days: days, Owner: owner.ID, Helper: helper.ID, Rooms: room.Rooms, Answer: room,
 		Progress: func(s string) { said = append(said, s) }}))

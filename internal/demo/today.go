@@ -112,21 +112,25 @@ func (w *world) todaysCalls() {
 	}
 }
 
-// rackCount finds fewer boards than are put aside: a fact that breaks a promise.
+// rackCount finds one board fewer than are put aside, in the lot with the fewest to spare:
+// a fact that breaks a promise.
 func (w *world) rackCount() {
+	var found *timber.Lot
 	after := ""
 	for {
 		lots, next, err := w.Timber.LotList(w.ctx, timber.LotFilter{Limit: 200, After: after})
 		ok(err)
 		for _, l := range lots {
-			if l.PutAside > 1 && l.PutAside == l.OnHand || l.PutAside > 3 {
-				got(w.Timber.Count(w.ctx, []timber.CountLine{{Thing: claims.Lot(l.ID), Counted: l.PutAside - 1}}, w.DB.Now()))
-				return
+			if l.PutAside > 0 && (found == nil || l.OnHand-l.PutAside < found.OnHand-found.PutAside) {
+				found = ptr(l)
 			}
 		}
 		if after = next; next == "" {
-			return
+			break
 		}
+	}
+	if found != nil {
+		got(w.Timber.Count(w.ctx, []timber.CountLine{{Thing: claims.Lot(found.ID), Counted: found.PutAside - 1}}, w.DB.Now()))
 	}
 }
 
