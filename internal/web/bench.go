@@ -19,8 +19,8 @@ func (s *Server) registerBenchPages(r *routes) {
 	r.post(access.Bench, "/bench/builds/new", s.handleBuildNewPost)
 	r.get(access.Bench, "/bench/builds/:id", s.handleBuild)
 	r.post(access.Bench, "/bench/builds/:id/:deed", s.handleBuildPost)
-	r.get(access.Bench, "/bench/builds/:id/job-card.pdf", s.handleJobCardPDF)
-	r.get(access.Bench, "/bench/builds/:id/labels.pdf", s.handleLabelsPDF)
+	r.get(access.Bench, "/bench/builds/:id/job-card.pdf", paperOf(s.Answer.JobCard))
+	r.get(access.Bench, "/bench/builds/:id/labels.pdf", paperOf(s.Answer.BuildLabels))
 	r.post(access.Bench, "/bench/operations/:id/:deed", s.handleOperationPost)
 	r.post(access.Bench, "/bench/clock/stop", s.handleClockStop)
 	r.get(access.Bench, "/bench/plan", s.handlePlan)
@@ -187,30 +187,6 @@ func (s *Server) handleBuildNewPost(c echo.Context) error {
 		return again(err, s.handleBuildNew)
 	}
 	return goTo(c, hrefOf("build", b.ID), joined("It is build "+b.Number+".", nil))
-}
-
-func (s *Server) handleJobCardPDF(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	pdf, name, err := s.Answer.JobCard(c.Request().Context(), id)
-	if err != nil {
-		return err
-	}
-	return sendPDF(c, name, pdf)
-}
-
-func (s *Server) handleLabelsPDF(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	pdf, name, err := s.Answer.BuildLabels(c.Request().Context(), id)
-	if err != nil {
-		return err
-	}
-	return sendPDF(c, name, pdf)
 }
 
 func (s *Server) handlePlan(c echo.Context) error {

@@ -20,7 +20,7 @@ func (s *Server) registerBoxPages(r *routes) {
 	r.post(access.Bench, "/bench/boxes/new", s.handleBoxNewPost)
 	r.get(access.Bench, "/bench/boxes/:id", s.handleBox)
 	r.post(access.Bench, "/bench/boxes/:id/:deed", s.handleBoxPost)
-	r.get(access.Bench, "/bench/boxes/:id/label.pdf", s.handleLabelPDF)
+	r.get(access.Bench, "/bench/boxes/:id/label.pdf", paperOf(s.Answer.BoxLabel))
 	r.get(access.Bench, "/bench/shelf", s.handleShelf)
 	r.post(access.Bench, "/bench/shelf", s.handleShelfPost)
 }
@@ -251,18 +251,6 @@ func (s *Server) changeBox(c echo.Context, id int64) (string, error) {
 	}
 	_, err = s.Workshop.BoxSave(ctx, workshop.BoxChange{ID: id, Version: f.Version, HeldBackBecause: f.Text("held_back_because"), StolenAt: since("stolen", b.StolenAt), GoneAt: since("gone", b.GoneAt), CuredOn: b.CuredOn, Notes: f.Text("notes")})
 	return "Kept.", err
-}
-
-func (s *Server) handleLabelPDF(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	pdf, name, err := s.Answer.BoxLabel(c.Request().Context(), id)
-	if err != nil {
-		return err
-	}
-	return sendPDF(c, name, pdf)
 }
 
 func (s *Server) handleShelf(c echo.Context) error {

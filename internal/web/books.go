@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 
 	"github.com/labstack/echo/v4"
@@ -191,6 +192,21 @@ func (s *Server) sendPaper(c echo.Context, id int64) error {
 		return err
 	}
 	return sendPDF(c, p.Kind+"-"+p.Number, p.Bytes)
+}
+
+// paperOf sends the paper that draw makes of the record in the address.
+func paperOf(draw func(ctx context.Context, id int64) (pdf []byte, name string, err error)) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		id, err := pathID(c)
+		if err != nil {
+			return err
+		}
+		pdf, name, err := draw(c.Request().Context(), id)
+		if err != nil {
+			return err
+		}
+		return sendPDF(c, name, pdf)
+	}
 }
 
 func sendPDF(c echo.Context, name string, pdf []byte) error {
