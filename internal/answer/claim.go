@@ -91,19 +91,35 @@ func (p *putting) lack(format string, args ...any) {
 }
 
 func (r *Room) putLine(ctx context.Context, p *putting, l sales.OrderLine) error {
-	open := slices.DeleteFunc(slices.Clone(l.Units), func(u sales.Unit) bool { return !u.Open() || u.BoxID != nil || u.ColonyID != nil || u.BuildID != nil })
-	if len(open) == 0 {
-		return nil
-	}
+	open := slices.DeleteFunc(slices.Clone(l.Units), func(u sales.Unit) bool { return !u.Open() || u.BoxID != nil && u.ColonyID != nil })
+	boxes, bees := unitsWhere(open, lacksBox), unitsWhere(open, lacksBees)
 	switch l.Kind {
 	case "box":
-		return r.putBoxes(ctx, p, l, open)
+		if len(boxes) > 0 {
+			if err := r.putBoxes(ctx, p, l, boxes); err != nil {
+				return err
+			}
+		}
+		return r.putColonies(ctx, p, l, unitsWhere(bees, func(u sales.Unit) bool { return !lacksBox(u) }))
 	case "colony":
-		return r.putColonies(ctx, p, l, open)
+		return r.putColonies(ctx, p, l, bees)
 	case "goods":
 		return r.putGoods(ctx, p, l, open)
 	}
 	return nil
+}
+
+// lacksBox reports whether neither a box nor a piece of a build is there for a unit that
+// wants a box of ours.
+func lacksBox(u sales.Unit) bool {
+	return u.WantsBox && !u.OwnBox && u.BoxID == nil && u.BuildID == nil
+}
+
+// lacksBees reports whether a unit still waits for its colony.
+func lacksBees(u sales.Unit) bool { return u.WantsColony && u.ColonyID == nil }
+
+func unitsWhere(list []sales.Unit, is func(sales.Unit) bool) []sales.Unit {
+	return slices.DeleteFunc(slices.Clone(list), func(u sales.Unit) bool { return !is(u) })
 }
 
 // putBoxes goes the way of the answer: shelf, work under way, new work.
@@ -121,15 +137,16 @@ func (r *Room) putBoxes(ctx context.Context, p *putting, l sales.OrderLine, open
 	}
 	var bare []sales.Unit
 	for _, b := range shelf {
-		if len(open) == 0 {
-			break
+		at := slices.IndexFunc(open, func(u sales.Unit) bool { return u.ColonyID == nil || b.ColonyID == nil })
+		if at < 0 {
+			continue
 		}
-		u := open[0]
-		open = open[1:]
+		u := open[at]
+		open = slices.Delete(slices.Clone(open), at, at+1)
 		p.boxes[b.BoxID] = true
 		p.want(u, claims.Box(b.BoxID), 1, u.PromisedBoxOn)
 		switch {
-		case !u.WantsColony:
+		case !lacksBees(u):
 		case b.ColonyID != nil:
 			p.colony[*b.ColonyID] = true
 			p.want(u, claims.Colony(*b.ColonyID), 1, u.PromisedColonyOn)
@@ -145,7 +162,7 @@ func (r *Room) putBoxes(ctx context.Context, p *putting, l sales.OrderLine, open
 			return err
 		}
 		for _, u := range open {
-			if u.WantsColony {
+			if lacksBees(u) {
 				bare = append(bare, u)
 			}
 		}
@@ -211,7 +228,7 @@ func (r *Room) putOutputs(ctx context.Context, p *putting, l sales.OrderLine, re
 			continue
 		}
 		p.makes = append(p.makes, assignment{o, open[0].ID})
-		if open[0].WantsColony {
+		if lacksBees(open[0]) {
 			*bare = append(*bare, open[0])
 		}
 		open = open[1:]
@@ -330,7 +347,7 @@ func (r *Room) putGoods(ctx context.Context, p *putting, l sales.OrderLine, open
 // putColonies claims colonies that are ready, as far as those who wait longer leave any.
 // For a box of the workshop only colonies that do not live in another box are taken.
 func (r *Room) putColonies(ctx context.Context, p *putting, l sales.OrderLine, open []sales.Unit) error {
-	if l.BeeSpeciesID == nil {
+	if l.BeeSpeciesID == nil || len(open) == 0 {
 		return nil
 	}
 	ready, err := r.readyColonies(ctx, *l.BeeSpeciesID, p.day)

@@ -122,6 +122,29 @@ func TestShortTimberIsSaidAndNeverClaimedBeyondTheBook(t *testing.T) {
 	require.Equal(t, 10, w.count(`SELECT put_aside FROM item`))
 }
 
+// A piece that has its bees already still says what its box lacks, takes what came in
+// later, and keeps its colony.
+func TestShortTimberIsSaidBesideAColonyThatIsThere(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	x := w.colony()
+	w.haveScrews(20)
+	got, err := w.OrderMake(t.Context(), answer.NewOrder{NewOrder: sales.NewOrder{PartyID: w.buyer.ID}, Wishes: []sales.Wish{{ModelID: w.model.ID, TimberID: w.species.ID, WithColony: true, BeeSpeciesID: w.bees.ID}}})
+	require.NoError(t, err)
+	require.Equal(t, x.ID, *got.Order.Lines[0].Units[0].ColonyID)
+	short, err := w.OrderShort(t.Context(), got.Order.ID)
+	require.NoError(t, err)
+	require.Equal(t, []string{"2.0 m of 100 x 28 Hoop pine short."}, short, "one box takes 2 m, see body")
+	lot := w.rack(1200, 2)
+	short, err = w.OrderPutAside(t.Context(), got.Order.ID)
+	require.NoError(t, err)
+	require.Empty(t, short)
+	o, err := w.Sales.OrderGet(t.Context(), got.Order.ID)
+	require.NoError(t, err)
+	require.Equal(t, x.ID, *o.Lines[0].Units[0].ColonyID)
+	require.Equal(t, 2, w.count(`SELECT put_aside FROM board_lot WHERE id = $1`, lot.ID))
+}
+
 func TestBoxIsSoldFromTheShelfInOneStep(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

@@ -42,6 +42,22 @@ func (r *Room) OrderPutAside(ctx context.Context, id int64) ([]string, error) {
 	return short, err
 }
 
+// freeStock ends the claims of a unit on boards and fittings; the colony it has stays.
+func (r *Room) freeStock(ctx context.Context, tx pgx.Tx, unit int64) error {
+	open, err := claims.OpenFor(ctx, tx, claims.Unit(unit))
+	if err != nil {
+		return err
+	}
+	var ids []int64
+	for _, c := range open {
+		if c.Thing.Kind != claims.ColonyKind {
+			ids = append(ids, c.ID)
+		}
+	}
+	_, err = claims.End(ctx, tx, r.db.Now(), ids, claims.Freed, "Laid out anew")
+	return err
+}
+
 func (r *Room) layOut(ctx context.Context, tx pgx.Tx, id int64) ([]string, error) {
 	o, err := r.Sales.OrderGet(ctx, id)
 	if err != nil {
@@ -49,10 +65,10 @@ func (r *Room) layOut(ctx context.Context, tx pgx.Tx, id int64) ([]string, error
 	}
 	for _, l := range o.Lines {
 		for _, u := range l.Units {
-			if !u.Open() || u.BoxID != nil || u.ColonyID != nil || u.BuildID != nil {
+			if !u.Open() || u.BoxID != nil || u.BuildID != nil {
 				continue
 			}
-			if _, err := claims.EndFor(ctx, tx, r.db.Now(), claims.Unit(u.ID), claims.Freed, "Laid out anew"); err != nil {
+			if err := r.freeStock(ctx, tx, u.ID); err != nil {
 				return nil, err
 			}
 		}

@@ -35,7 +35,7 @@ const typeScript = `(() => {
 	const [button, ...pairs] = %s;
 	const plain = s => (s || '').replace('(needed)', '').replace(/\s+/g, ' ').trim().toLowerCase();
 	const called = e => plain(e.getAttribute('aria-label') || [...(e.labels || [])].map(l => l.textContent).join(' '));
-	const buttons = [...document.querySelectorAll('button')].filter(e => e.form && (plain(e.textContent) === plain(button) || plain(e.getAttribute('aria-label')) === plain(button)));
+	const buttons = [...document.querySelectorAll('button')].filter(e => e.form && (e.offsetParent !== null || e.closest('details:not([open])')) && (plain(e.textContent) === plain(button) || plain(e.getAttribute('aria-label')) === plain(button)));
 	if (buttons.length === 0) return 'no form has a button of these words';
 	const find = (form, label) => {
 		const all = [...form.elements].filter(e => e.type !== 'hidden' && e.tagName !== 'BUTTON');

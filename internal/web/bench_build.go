@@ -7,7 +7,9 @@ import (
 	"strings"
 
 	"github.com/labstack/echo/v4"
+	"github.com/shopspring/decimal"
 
+	"kerfbook/internal/access"
 	"kerfbook/internal/calc/cutting"
 	"kerfbook/internal/claims"
 	"kerfbook/internal/fault"
@@ -58,7 +60,11 @@ func (s *Server) handleBuild(c echo.Context) error {
 	if b.Open() {
 		v.Tables = append(v.Tables, putAsideTable(b))
 	}
-	v.Tables = append(v.Tables, gaugeTable(b), fittings, s.outputTable(b))
+	pieces, err := s.outputTable(c, b)
+	if err != nil {
+		return err
+	}
+	v.Tables = append(v.Tables, gaugeTable(b), fittings, pieces)
 	if b.Makes == workshop.MakesBox && b.FinishedAt != nil {
 		v.Links = append(v.Links, sheetLink{"Labels (PDF)", hrefOf("build", id) + "/labels.pdf"})
 	}
@@ -118,9 +124,13 @@ func cuttingTables(b workshop.Build) []sheetTable {
 		if p.AcceptedAt != nil {
 			state = "put aside"
 		}
+		lengths := map[string]string{}
+		for _, board := range p.Asked.Boards {
+			lengths[board.ID] = show.MM(decimal.NewFromFloat(board.LengthMM)) + " mm"
+		}
 		t := sheetTable{Title: "Cutting " + show.BoardSize(p.WidthMM, p.ThicknessMM), Heads: heads("Boards", "Cut into", "#Left over"), Empty: p.Note()}
 		for _, l := range p.Answered.Layouts {
-			t.add(linkCell(fmt.Sprintf("%d of lot %s, %s", l.Times, l.Board, state), "/timber/lots/"+l.Board), cellOf(cutWords(l.Cuts, names)), cellOf(fmt.Sprintf("%.0f mm", l.OffcutMM)))
+			t.add(linkCell(fmt.Sprintf("%d × %s, %s", l.Times, lengths[l.Board], state), "/timber/lots/"+l.Board), cellOf(cutWords(l.Cuts, names)), cellOf(fmt.Sprintf("%.0f mm", l.OffcutMM)))
 		}
 		if len(t.Rows) > 0 {
 			t.Title += ": " + p.Note()
@@ -165,12 +175,18 @@ func fittingTable(b workshop.Build) sheetTable {
 	return t
 }
 
-func (s *Server) outputTable(b workshop.Build) sheetTable {
+func (s *Server) outputTable(c echo.Context, b workshop.Build) (sheetTable, error) {
 	t := sheetTable{Title: "Pieces", Heads: heads("#Piece", "For", "What became of it", "")}
 	for _, o := range b.Outputs {
-		who, cell := "the shelf", sheetCell{}
+		who, cell := cellOf("the shelf"), sheetCell{}
 		if o.UnitID != nil {
-			who = "an order"
+			order, err := s.Sales.OrderOfUnit(c.Request().Context(), *o.UnitID)
+			if err != nil {
+				return t, err
+			}
+			if who.Text = order.PartyName + ", " + order.Number; person(c).May(access.Orders) {
+				who.Href = hrefOf("order", order.ID)
+			}
 		}
 		became := cellOf("")
 		switch {
@@ -181,9 +197,9 @@ func (s *Server) outputTable(b workshop.Build) sheetTable {
 		case b.Open():
 			cell.Buttons = []sheetButton{button(fmt.Sprintf("/bench/builds/%d/spoil-%d", b.ID, o.N), "Spoiled", fmt.Sprintf("Piece %d is spoiled", o.N))}
 		}
-		t.add(numCell(o.N), cellOf(who), became, cell)
+		t.add(numCell(o.N), who, became, cell)
 	}
-	return t
+	return t, nil
 }
 
 // buildForms are the forms of a build that is open.
