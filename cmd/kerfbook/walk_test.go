@@ -85,8 +85,11 @@ func (m *maker) find(pattern string) string {
 	return got
 }
 
-// day is a date field's value so many days from today.
-func day(days int) string { return time.Now().AddDate(0, 0, days).Format(time.DateOnly) }
+// day is a date field's value so many days from today in Brisbane, where there is no
+// daylight saving.
+func day(days int) string {
+	return time.Now().In(time.FixedZone("Brisbane", 10*3600)).AddDate(0, 0, days).Format(time.DateOnly)
+}
 
 const makersWords = "stringybark and wax"
 
@@ -170,7 +173,7 @@ func (m *maker) takeTheCalls() {
 	m.press("A buyer is asking").see()
 	m.send("Note it and answer", "Phone number", "0491 570 156", "Name", "Ada Quill", "Place", "Maleny", "Box", "Two-tier 230", "How many", "1", "Timber", "Hoop pine", "Bees", "Tetragonula carbonaria", "In the buyer's own words", "wants it by the kitchen garden", "How they found the workshop", "a neighbour").see("Ada Quill", "with GST")
 	m.press("A buyer is asking").send("Look the number up", "Phone number", "+61 491 570 006").see("Who is it?", "Hale Brooker")
-	m.send("Note it and answer", "Hale Brooker", "yes", "How many", "2", "In the buyer's own words", "one more for the sister", "Ring again on", day(3)).see("Enquiry of Hale Brooker", "ring again on")
+	m.send("Note it and answer", "Hale Brooker", "yes", "How many", "2", "In the buyer's own words", "one more for the sister", "Ring again on", day(0)).see("Enquiry of Hale Brooker", "ring again on")
 	m.to("Enquiries").see("Ada Quill", "Hale Brooker", "ring again")
 }
 
@@ -284,7 +287,34 @@ func (m *maker) findThings() {
 
 // daySheet sees what the day asks, notes one line as done and puts another off.
 func (m *maker) daySheet() {
-	m.to("Day sheet").see("Late:", "Hale Brooker")
-	m.t.Log(m.Text())
+	m.to("Day sheet").see("Late:", "S0001", "Hale Brooker", "Done").press("Done: Order S0001").see("Done and off the sheet", "Hale Brooker")
+	require.NotContains(m.t, m.Text(), "S0001")
+	m.press("In a week").see("Put off to", "Nothing asks for you today")
 }
-func (m *maker) helperSeesNoPrices() {}
+
+// helperSeesNoPrices lets a helper sign in: bench, timber and runs, no prices, no books.
+func (m *maker) helperSeesNoPrices() {
+	m.to("Settings").see().press("People who sign in").see("Add somebody").send("Add", "Name", "Jo Pike", "Name to sign in with", "jo", "Role", "helper", "First password", makersWords).see("Jo Pike")
+	m.press("Sign out").see().send("Sign in", "Name", "jo", "Password", makersWords)
+	for _, page := range []string{"Day sheet", "Bench", "Timber", "Runs"} {
+		m.to(page).see()
+		m.noMoney()
+	}
+	m.to("Bench").press("Finished builds").press("B0001").see("Parts")
+	m.noMoney()
+	m.to("Timber").press("90 × 25").see("On hand").noMoney()
+	require.NotContains(m.t, m.Text(), "A buyer is asking")
+	for _, path := range []string{"/books", "/prices", "/orders/2", "/quotes/1", "/books/payments/2/pdf"} {
+		require.Equal(m.t, 403, int(eyes.Eval[float64](m.Browser, fmt.Sprintf(`fetch(%q).then(r => r.status)`, path))), path)
+	}
+	m.Problems() // the console tells of every 403
+}
+
+// noMoney fails when the page shows an amount or a way to the books.
+func (m *maker) noMoney() {
+	m.t.Helper()
+	text := m.Text()
+	require.NotContains(m.t, text, "$", m.Path())
+	require.NotContains(m.t, text, "Books", m.Path())
+	require.NotContains(m.t, text, "margin", m.Path())
+}
