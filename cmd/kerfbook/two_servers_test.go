@@ -109,5 +109,5 @@ func TestTwoServersOnOneDatabase(t *testing.T) {
 		a, _, _ := both[0].send(t, "GET", path, "", "", "")
 		b, _, _ := both[1].send(t, "GET", path, "", "", "")
 		return a == 401 && b == 401
-	}, 20*time.Second, 100*time.Millisecond)
+	}, 60*time.Second, 100*time.Millisecond)
 }

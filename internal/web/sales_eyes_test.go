@@ -47,7 +47,7 @@ func TestSalesPagesToTheEye(t *testing.T) {
 		b := eyes.Open(t, s.base, size)
 		b.Go("/sign-in").Fill("sign_in", "maker", "password", testPassword).Press("Sign in")
 		b.Go("/ask").Fill("number", "07 5550 0117", "name", "x")
-		require.Eventually(t, func() bool { return strings.Contains(b.Text(), "Who is it?") }, 5*time.Second, 50*time.Millisecond, "the script asks who uses the number")
+		require.Eventually(t, func() bool { return strings.Contains(b.Text(), "Who is it?") }, 60*time.Second, 50*time.Millisecond, "the script asks who uses the number")
 		for _, path := range paths {
 			b.Go(path)
 			if dir := os.Getenv("KERFBOOK_TEST_PICTURES"); dir != "" {

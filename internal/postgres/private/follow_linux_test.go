@@ -64,7 +64,7 @@ func TestFollowGoRun(t *testing.T) {
 			require.NoError(t, cmd.Process.Kill())
 			told := func() bool { _, err := os.Stat(note); return err == nil }
 			if tt.told {
-				require.Eventually(t, told, 10*time.Second, 10*time.Millisecond)
+				require.Eventually(t, told, 60*time.Second, 10*time.Millisecond)
 			} else {
 				require.Never(t, told, 300*time.Millisecond, 50*time.Millisecond)
 			}

@@ -70,7 +70,7 @@ func do(t *testing.T, url string, statements ...string) {
 		var err error
 		conn, err = pgx.Connect(t.Context(), url)
 		return err == nil
-	}, 20*time.Second, 20*time.Millisecond)
+	}, 60*time.Second, 20*time.Millisecond)
 	defer conn.Close(context.Background())
 	for _, sql := range statements {
 		_, err := conn.Exec(t.Context(), sql)
@@ -148,7 +148,7 @@ func busy(t *testing.T, url string) {
 		var active bool
 		err := other.QueryRow(t.Context(), `SELECT EXISTS (SELECT FROM pg_stat_activity WHERE pid = $1 AND state = 'active')`, pid).Scan(&active)
 		return err == nil && active
-	}, 5*time.Second, 10*time.Millisecond)
+	}, 60*time.Second, 10*time.Millisecond)
 }
 
 // The program is killed: nothing of the server stays, what was committed does, and the
@@ -174,7 +174,7 @@ func TestKilledProgramLeavesNothingRunning(t *testing.T) {
 			require.NoError(t, program.Process.Kill())
 			_ = program.Wait() // reports the kill
 			if !tt.postmaster {
-				require.Eventually(t, func() bool { return len(inFolder(real)) == 0 }, 10*time.Second, 20*time.Millisecond)
+				require.Eventually(t, func() bool { return len(inFolder(real)) == 0 }, 60*time.Second, 20*time.Millisecond)
 			}
 			srv := start(t, dir)
 			require.Equal(t, 1000, count(t, srv.URL()))
