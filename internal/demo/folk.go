@@ -43,7 +43,6 @@ func (w *world) salesDay() {
 	if wd := w.day.Weekday(); wd == time.Tuesday || wd == time.Friday || w.ago() < 3 {
 		w.tend()
 	}
-	w.priceChanges()
 }
 
 // caller is somebody known, or somebody new.

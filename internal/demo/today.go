@@ -45,6 +45,7 @@ func (w *world) finish() {
 	w.claimOpened()
 	w.todaysRun()
 	w.todaysCalls()
+	w.draftLeft()
 	w.rackCount()
 	w.lostColony()
 }
@@ -110,6 +111,17 @@ func (w *world) todaysCalls() {
 	} {
 		got(w.Sales.EnquiryPut(w.ctx, sales.Enquiry{HappenedAt: w.DB.Now().AddDate(0, 0, -6), Name: c.name, Number: c.number, Place: c.place, Wanted: c.wanted, FoundBy: "a neighbour", RingAgainOn: ptr(w.last)}))
 	}
+}
+
+// draftLeft is a quote that was begun this morning and is not issued yet.
+func (w *world) draftLeft() {
+	w.at(8, 20)
+	b := w.caller()
+	wish, said := w.wish(b)
+	e := sales.Enquiry{HappenedAt: w.DB.Now(), PartyID: &b.party.ID, Name: b.party.Name, Number: b.party.Phone(), Place: b.party.Town, Wanted: said, FoundBy: b.party.FoundBy}
+	e.SetWish(wish)
+	e = got(w.Sales.EnquiryPut(w.ctx, e))
+	got(w.Answer.DraftFromWishes(w.ctx, answer.Draft{PartyID: b.party.ID, EnquiryID: &e.ID, Wishes: []sales.Wish{wish}}))
 }
 
 // rackCount finds one board fewer than are put aside, in the lot with the fewest to spare:

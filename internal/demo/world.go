@@ -168,6 +168,7 @@ func (w *world) live() {
 			w.say("%s", w.day.Format("January 2006"))
 		}
 		w.at(7, 0)
+		w.priceChanges()
 		if w.day.Weekday() != time.Sunday {
 			w.timberDay()
 			w.benchDay()
