@@ -204,7 +204,11 @@ func (w *walker) colony() string {
 	}
 	var c colony
 	if w.unit.ColonyID != 0 {
-		w.send(http.MethodGet, fmt.Sprintf("/colonies/%d", w.unit.ColonyID), 0, nil, &c)
+		var whole struct {
+			Colony colony `json:"colony"`
+		}
+		w.send(http.MethodGet, fmt.Sprintf("/colonies/%d", w.unit.ColonyID), 0, nil, &whole)
+		c = whole.Colony
 	} else {
 		bees := w.find("/bee-species", "carbonaria")
 		var list page[colony]
