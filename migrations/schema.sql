@@ -3228,6 +3228,8 @@ CREATE UNIQUE INDEX box_place_one_now ON public.box_place USING btree (box_id) W
 
 CREATE UNIQUE INDEX box_section_one_a_place ON public.box_section USING btree (box_id, place_in_box) WHERE (to_at IS NULL);
 
+CREATE INDEX build_due ON public.build USING btree (COALESCE(due_on, '9999-12-31'::date), id) WHERE ((finished_at IS NULL) AND (cancelled_at IS NULL));
+
 CREATE INDEX build_open ON public.build USING btree (due_on, id) WHERE ((finished_at IS NULL) AND (cancelled_at IS NULL));
 
 CREATE INDEX build_output_unit ON public.build_output USING btree (order_unit_id) WHERE (order_unit_id IS NOT NULL);
@@ -3304,9 +3306,13 @@ CREATE INDEX invoice_order ON public.invoice USING btree (order_id);
 
 CREATE INDEX invoice_when ON public.invoice USING btree (issued_at DESC, id DESC);
 
+CREATE INDEX item_may_be_low ON public.item USING btree (code) WHERE ((put_away_at IS NULL) AND (((NOT counted) AND low) OR (counted AND (low_mark > 0))));
+
 CREATE INDEX movement_when ON public.movement USING btree (happened_at DESC, id DESC);
 
 CREATE INDEX order_unit_colony_line ON public.order_unit USING btree (id) WHERE (wants_colony AND (handed_over_at IS NULL) AND (cancelled_at IS NULL));
+
+CREATE INDEX order_unit_due ON public.order_unit USING btree (LEAST(promised_box_on, promised_colony_on), id) WHERE ((handed_over_at IS NULL) AND (cancelled_at IS NULL));
 
 CREATE INDEX order_unit_open ON public.order_unit USING btree (promised_box_on, id) WHERE ((handed_over_at IS NULL) AND (cancelled_at IS NULL));
 
@@ -3320,6 +3326,8 @@ CREATE INDEX party_joined ON public.party USING btree (joined_into_id) WHERE (jo
 
 CREATE INDEX party_name ON public.party USING btree (lower((name)::text) text_pattern_ops, id);
 
+CREATE INDEX party_page ON public.party USING btree (lower((name)::text), id) WHERE ((joined_into_id IS NULL) AND (put_away_at IS NULL));
+
 CREATE INDEX payment_order ON public.payment USING btree (order_id);
 
 CREATE INDEX payment_when ON public.payment USING btree (happened_at DESC, id DESC);
@@ -3329,6 +3337,8 @@ CREATE INDEX promise_change_unit ON public.promise_change USING btree (order_uni
 CREATE INDEX quote_enquiry ON public.quote USING btree (enquiry_id);
 
 CREATE INDEX quote_party ON public.quote USING btree (party_id);
+
+CREATE INDEX quote_revises ON public.quote USING btree (revises_id) WHERE (revises_id IS NOT NULL);
 
 CREATE INDEX quote_valid ON public.quote USING btree (valid_until) WHERE (issued_at IS NOT NULL);
 

@@ -155,7 +155,7 @@ func (s *sheet) promises(ctx context.Context) error {
 	}](ctx, s.db, `SELECT o.id AS order_id, o.number, p.name AS who, t.due, count(*)::int AS pieces FROM order_unit u
 JOIN LATERAL (SELECT greatest(u.promised_box_on, u.promised_colony_on) AS due) t ON t.due <= $1
 JOIN order_line l ON l.id = u.order_line_id JOIN sale_order o ON o.id = l.order_id JOIN party p ON p.id = o.party_id
-WHERE u.handed_over_at IS NULL AND u.cancelled_at IS NULL GROUP BY o.id, p.id, t.due ORDER BY t.due, o.id LIMIT $2`, s.day.AddDate(0, 0, deadlineAhead), dayLinesOfSort)
+WHERE u.handed_over_at IS NULL AND u.cancelled_at IS NULL AND least(u.promised_box_on, u.promised_colony_on) <= $1 GROUP BY o.id, p.id, t.due ORDER BY t.due, o.id LIMIT $2`, s.day.AddDate(0, 0, deadlineAhead), dayLinesOfSort)
 	if err != nil {
 		return err
 	}

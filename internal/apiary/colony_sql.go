@@ -128,10 +128,10 @@ func (r *Room) ColonyList(ctx context.Context, f ColonyFilter) ([]Colony, string
 		and(`o.party_id IS NULL`)
 	}
 	if f.Unclaimed {
-		and(`cl.id IS NULL`)
+		and(`NOT EXISTS (SELECT FROM claim q WHERE q.colony_id = c.id AND q.ended_at IS NULL)`)
 	}
 	if f.SpeciesID != 0 {
-		and(`f.bee_species_id = ?`, f.SpeciesID)
+		and(`coalesce(f.bee_species_id = ?, false)`, f.SpeciesID) // so written, it is taken for common, and the page is walked
 	}
 	if f.BoxID != 0 {
 		and(`h.box_id = ?`, f.BoxID)

@@ -153,6 +153,14 @@ func (db *DB) QueryRow(ctx context.Context, sql string, args ...any) pgx.Row {
 	return db.within(ctx).QueryRow(ctx, sql, args...)
 }
 
+// SendBatch sends several statements in one round trip where [DB.Exec] does.
+func (db *DB) SendBatch(ctx context.Context, b *pgx.Batch) pgx.BatchResults {
+	if tx, inside := db.within(ctx).(pgx.Tx); inside {
+		return tx.SendBatch(ctx, b)
+	}
+	return db.pool.SendBatch(ctx, b)
+}
+
 // Together runs reads at the same time, each on a connection of its own, and gives the
 // first error in their order; inside a transaction of ctx, which has but one connection,
 // it runs them one after another. The reads must not touch each other's variables.

@@ -197,7 +197,9 @@ func (r *Room) EnquiryList(ctx context.Context, f EnquiryFilter) ([]Enquiry, str
 		w.and(`party_id = ?`, f.PartyID)
 	}
 	if q := findQuery(f.Find); q != "" {
-		w.and(`find @@ to_tsquery('simple', ?)`, q)
+		if err := w.andWords(ctx, r.db, "enquiry", "id", "find", q); err != nil {
+			return nil, "", err
+		}
 	}
 	if d := findDigits(f.Find); d != "" {
 		w.and(`reverse(number_normal) LIKE reverse(?) || '%'`, d)

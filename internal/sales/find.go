@@ -1,7 +1,9 @@
 package sales
 
 import (
+	"context"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -21,6 +23,18 @@ func findQuery(typed string) string {
 		words[i] = w + ":*"
 	}
 	return strings.Join(words[:min(len(words), 6)], " & ")
+}
+
+// fewMatches is up to how many rows with a word are looked up by their ids; of a word that
+// more rows share, a page is soon found by walking the list.
+const fewMatches = 1000
+
+// wordIDs gives the ids of the rows of table (party or enquiry) in which the words of
+// query begin, and true; false when there are many. The planner takes every word for one
+// that many share, and would walk the whole list for a rare one.
+func wordIDs(ctx context.Context, q postgres.Querier, table, query string) ([]int64, bool, error) {
+	ids, err := postgres.Column[int64](ctx, q, `SELECT id FROM `+table+` WHERE find @@ to_tsquery('simple', $1) LIMIT `+strconv.Itoa(fewMatches+1), query)
+	return ids, len(ids) <= fewMatches, err
 }
 
 // findDigits gives the digits of what looks like a phone number, without the
@@ -71,6 +85,18 @@ func (c *conditions) and(cond string, args ...any) {
 		cond = strings.Replace(cond, "?", fmt.Sprintf("$%d", len(c.args)), 1)
 	}
 	c.sql = append(c.sql, cond)
+}
+
+// andWords adds that the words of query begin in a row of table: column is the one that
+// holds its id, find the one that holds its words.
+func (c *conditions) andWords(ctx context.Context, q postgres.Querier, table, column, find, query string) error {
+	ids, few, err := wordIDs(ctx, q, table, query)
+	if few {
+		c.and(column+` = ANY(?)`, ids)
+	} else {
+		c.and(find+` @@ to_tsquery('simple', ?)`, query)
+	}
+	return err
 }
 
 func (c *conditions) String() string { return strings.Join(c.sql, " AND ") }

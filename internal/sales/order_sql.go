@@ -199,7 +199,9 @@ func (r *Room) OrderList(ctx context.Context, f OrderFilter) ([]Order, string, e
 	if find := strings.ToUpper(strings.TrimSpace(f.Find)); strings.HasPrefix(find, "S") && digits(find) != "" {
 		w.and(`o.number = ?`, find)
 	} else if words := findQuery(f.Find); words != "" {
-		w.and(`p.find @@ to_tsquery('simple', ?)`, words)
+		if err := w.andWords(ctx, r.db, "party", "o.party_id", "p.find", words); err != nil {
+			return nil, "", err
+		}
 	}
 	list, err := postgres.List[Order](ctx, r.db, orderSelect+`WHERE `+w.String()+fmt.Sprintf(` ORDER BY o.happened_at DESC, o.id DESC LIMIT %d`, n+1), w.args...)
 	list, next := postgres.CutPage(list, n, func(v Order) postgres.Mark { return timeMark(v.HappenedAt, v.ID) })

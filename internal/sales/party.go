@@ -273,11 +273,13 @@ func (r *Room) PartyList(ctx context.Context, f PartyFilter) ([]Party, string, e
 		return nil, "", err
 	}
 	n := postgres.PageSize(f.Limit)
-	var w conditions // party_name serves the order, party_find and contact_tail the search
+	var w conditions // party_page serves the order, party_find and contact_tail the search
 	w.and(`joined_into_id IS NULL AND put_away_at IS NULL`)
 	w.and(`(lower(name::text), id) > (?, ?)`, mark.Key, mark.ID)
 	if q := findQuery(f.Find); q != "" {
-		w.and(`find @@ to_tsquery('simple', ?)`, q)
+		if err := w.andWords(ctx, r.db, "party", "id", "find", q); err != nil {
+			return nil, "", err
+		}
 	}
 	if d := findDigits(f.Find); d != "" {
 		w.and(`id IN (SELECT party_id FROM contact WHERE put_away_at IS NULL AND reverse(normal) LIKE reverse(?) || '%')`, d)

@@ -455,7 +455,9 @@ func (r *Room) QuoteList(ctx context.Context, f QuoteFilter) ([]Quote, string, e
 	if find := strings.ToUpper(strings.TrimSpace(f.Find)); strings.HasPrefix(find, "Q") && digits(find) != "" {
 		w.and(`q.number = ?`, strings.Fields(find)[0])
 	} else if words := findQuery(f.Find); words != "" {
-		w.and(`p.find @@ to_tsquery('simple', ?)`, words)
+		if err := w.andWords(ctx, r.db, "party", "q.party_id", "p.find", words); err != nil {
+			return nil, "", err
+		}
 	}
 	list, err := postgres.List[Quote](ctx, r.db, quoteSelect+`WHERE `+w.String()+fmt.Sprintf(` ORDER BY q.made_at DESC, q.id DESC LIMIT %d`, n+1), w.args...)
 	list, next := postgres.CutPage(list, n, func(v Quote) postgres.Mark { return timeMark(v.MadeAt, v.ID) })

@@ -130,6 +130,13 @@ type BoxFilter struct {
 	After   string
 }
 
+// onShelf narrows a list to boxes of ours on hand, without a colony and not claimed. The
+// owner is asked for once more, so that the index box_owner_ours can lead.
+const onShelf = ` AND b.gone_at IS NULL AND b.stolen_at IS NULL AND b.held_back_because = ''
+	AND EXISTS (SELECT FROM box_owner x WHERE x.box_id = b.id AND x.party_id IS NULL AND x.to_at IS NULL)
+	AND NOT EXISTS (SELECT FROM housing h WHERE h.box_id = b.id AND h.to_at IS NULL)
+	AND NOT EXISTS (SELECT FROM claim c WHERE c.box_id = b.id AND c.ended_at IS NULL)`
+
 // BoxList gives boxes, the last finished first, and the mark of the next page. The index
 // box_finished serves it, box_serial_once the search.
 func (r *Room) BoxList(ctx context.Context, f BoxFilter) ([]Box, string, error) {
@@ -144,12 +151,13 @@ func (r *Room) BoxList(ctx context.Context, f BoxFilter) ([]Box, string, error) 
 		}
 	}
 	n := postgres.PageSize(f.Limit)
+	shelf := ``
+	if f.Shelf {
+		shelf = onShelf
+	}
 	list, err := postgres.List[Box](ctx, r.db, selectBox+`WHERE (b.finished_at, b.id) < ($1, CASE WHEN $2::bigint = 0 THEN 9223372036854775807 ELSE $2 END)
-		AND ($3 = '' OR b.serial LIKE $3 || '%') AND ($4::bigint = 0 OR r.model_id = $4)
-		AND (NOT $5 OR (w.id IS NOT NULL AND w.party_id IS NULL AND b.gone_at IS NULL AND b.stolen_at IS NULL AND b.held_back_because = ''
-			AND NOT EXISTS (SELECT FROM housing h WHERE h.box_id = b.id AND h.to_at IS NULL)
-			AND NOT EXISTS (SELECT FROM claim c WHERE c.box_id = b.id AND c.ended_at IS NULL)))
-		ORDER BY b.finished_at DESC, b.id DESC LIMIT $6`, at, mark.ID, likeLiteral(f.Find), f.ModelID, f.Shelf, n+1)
+		AND ($3 = '' OR b.serial LIKE $3 || '%') AND ($4::bigint = 0 OR r.model_id = $4)`+shelf+`
+		ORDER BY b.finished_at DESC, b.id DESC LIMIT $5`, at, mark.ID, likeLiteral(f.Find), f.ModelID, n+1)
 	if err != nil {
 		return nil, "", err
 	}
