@@ -210,7 +210,7 @@ func (m *maker) declinedQuote() {
 
 // order takes the deposit of the order and looks at what is short.
 func (m *maker) order() {
-	m.to("Orders").see("Ada Quill", "S0002").press("S0002").see("to be built", "Short:", "Colony C0001")
+	m.to("Orders").see("Ada Quill", "S0002").press("S0002").see("to be built", "Short for this order", "Colony C0001")
 	m.paper("Order confirmation (PDF)")
 	m.send("Take it, with a receipt", "How", "Bank transfer").see("Still to pay: $459.00", "deposit, transfer")
 	m.paper("Receipt (PDF)")

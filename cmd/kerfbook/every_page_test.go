@@ -1,0 +1,81 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/eyes"
+)
+
+// everyPage are the kinds of pages an owner comes to by links from the Day sheet.
+var everyPage = strings.Fields(`/ /ask /find /me /enquiries /enquiries/:id /quotes /quotes/:id /parties /parties/:id /parties/:id/site /sites/:id /prices
+/orders /orders/:id /orders/new /orders/old /orders/shelf /books /books/payments /books/payments/:id /books/invoices /books/invoices/:id
+/bench /bench/done /bench/plan /bench/builds/new /bench/builds/:id /bench/boxes /bench/boxes/new /bench/boxes/:id /bench/shelf /bench/models /bench/models/:id /bench/revisions/:id /bench/fits/:id /bench/options/:id
+/timber /timber/lots /timber/lots/new /timber/lots/:id /timber/count /timber/logs /timber/logs/new /timber/logs/:id /timber/packs/new /timber/packs/:id /timber/items /timber/items/:id
+/timber/species /timber/species/:id /timber/climates /timber/climates/:id /timber/purchases /timber/purchases/new /timber/purchases/:id
+/bees /bees/colonies/new /bees/colonies/:id /bees/species/:id /bees/trees/new /bees/trees/:id /bees/movements
+/runs /runs/new /runs/:id /runs/hand-over/:id /runs/handovers/:id
+/settings /settings/hours /settings/people /settings/tax /settings/tokens /history/:table/:id /photos/of/:table/:id`)
+
+var (
+	aNumber  = regexp.MustCompile(`/\d+(/|$)`)
+	ofRecord = regexp.MustCompile(`^(/history|/photos/of)/[^/]+/`)
+)
+
+// kindOf gives the kind of page a path is.
+func kindOf(path string) string {
+	path, _, _ = strings.Cut(path, "?")
+	path = aNumber.ReplaceAllString(path, "/:id$1")
+	return ofRecord.ReplaceAllString(path, "$1/:table/")
+}
+
+// Every kind of page of the invented workshop, found by its links, is in order at both
+// sizes.
+func TestEveryPageOfTheDemo(t *testing.T) {
+	t.Parallel()
+	dir, err := os.MkdirTemp("/dev/shm", "kerfbook-pages-")
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
+	url, _ := start(t, nil, "demo", "--listen", "127.0.0.1:0", "--data", dir, "--days", "120")
+	var in demoSignIn
+	body, err := os.ReadFile(filepath.Join(dir, signInFile))
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(body, &in))
+	for _, size := range []eyes.Size{eyes.Phone, eyes.Desk} {
+		t.Run(size.Name, func(t *testing.T) {
+			t.Parallel()
+			m := &maker{Browser: eyes.Open(t, url, size), t: t, size: size}
+			m.Go("/sign-in")
+			m.send("Sign in", "Name", in.User, "Password", in.Password)
+			seen := m.crawl()
+			for _, kind := range everyPage {
+				require.Contains(t, seen, kind, "no link leads there")
+			}
+		})
+	}
+}
+
+// crawl sees one page of every kind that links lead to from the Day sheet, and gives the
+// kinds.
+func (m *maker) crawl() map[string]bool {
+	m.t.Helper()
+	seen := map[string]bool{"/": true}
+	for list := []string{"/"}; len(list) > 0; list = list[1:] {
+		m.Go(list[0])
+		m.see()
+		links := eyes.Eval[[]string](m.Browser, `[...document.querySelectorAll('a[href^="/"]')].map(a => a.getAttribute('href').split('#')[0])`)
+		for _, href := range links {
+			if kind := kindOf(href); !seen[kind] && !strings.HasSuffix(kind, ".pdf") && !strings.HasSuffix(kind, "/pdf") && !strings.HasPrefix(kind, "/static/") {
+				seen[kind] = true
+				list = append(list, href)
+			}
+		}
+	}
+	return seen
+}
