@@ -105,9 +105,9 @@ func operationTable(b workshop.Build) sheetTable {
 }
 
 func partTable(b workshop.Build) sheetTable {
-	t := sheetTable{Title: "Parts", Heads: heads("Part", "Board size", "#Length", "#Each", "#In all"), Empty: "No parts."}
+	t := sheetTable{Title: "Parts", Narrow: true, Heads: heads("Part", "Board size, length", "#Each", "#In all"), Empty: "No parts."}
 	for _, p := range b.Parts {
-		t.add(cellOf(p.Name), cellOf(show.BoardSize(p.WidthMM, p.ThicknessMM)), cellOf(show.MM(p.LengthMM)+" mm"), numCell(p.Each), numCell(p.Count))
+		t.add(cellOf(p.Name), cellOf(show.BoardSize(p.WidthMM, p.ThicknessMM)+", "+show.MM(p.LengthMM)+" mm"), numCell(p.Each), numCell(p.Count))
 	}
 	return t
 }
@@ -150,7 +150,7 @@ func cutWords(cuts []cutting.PartCount, names map[string]string) string {
 
 // putAsideTable lists what is put aside or meant for the build.
 func putAsideTable(b workshop.Build) sheetTable {
-	t := sheetTable{Title: "Put aside and meant for it", Heads: heads("What", "How firmly", "#How many"), Empty: "Nothing yet."}
+	t := sheetTable{Title: "Put aside and meant for it", Fold: true, Heads: heads("What", "How firmly", "#How many"), Empty: "Nothing yet."}
 	pages := map[claims.Kind]string{claims.LotKind: "/timber/lots/", claims.ItemKind: "/timber/items/", claims.PackKind: hrefOf("pack", 0)}
 	for _, k := range b.Claims {
 		page := strings.TrimSuffix(pages[k.Thing.Kind], "0")
@@ -160,7 +160,7 @@ func putAsideTable(b workshop.Build) sheetTable {
 }
 
 func gaugeTable(b workshop.Build) sheetTable {
-	t := sheetTable{Title: "Gauge sizes", Heads: heads("What", "#Size", "#At least", "#At most"), Empty: "This model names no fit."}
+	t := sheetTable{Title: "Gauge sizes", Narrow: true, Heads: heads("What", "#Size", "#At least", "#At most"), Empty: "This model names no fit."}
 	for _, g := range b.Gauges {
 		t.add(cellOf(g.Name), cellOf(show.MM(g.NominalMM)+" mm"), cellOf(show.MM(g.LowMM)+" mm"), cellOf(show.MM(g.HighMM)+" mm"))
 	}
@@ -168,7 +168,7 @@ func gaugeTable(b workshop.Build) sheetTable {
 }
 
 func fittingTable(b workshop.Build) sheetTable {
-	t := sheetTable{Title: "Fittings", Heads: heads("What", "#Needed"), Empty: "None."}
+	t := sheetTable{Title: "Fittings", Narrow: true, Heads: heads("What", "#Needed"), Empty: "None."}
 	for _, f := range b.Fittings {
 		t.add(cellOf(plain(f.ID)), numCell(f.Count))
 	}
@@ -227,7 +227,7 @@ func (s *Server) buildForms(c echo.Context, b workshop.Build, v *sheetView) {
 	for i := range 3 {
 		row := fmt.Sprintf("boards.%d.", i)
 		legend := fmt.Sprintf("Other boards than planned %d", i+1)
-		done.Parts = append(done.Parts, sheetPart{Legend: legend, Fields: []kindField{in(finish.Field(row+"lot_id", "Lot", "mode=numeric", "hint=Leave all of these empty when the plan was followed.")), in(finish.Field(row+"count", "Boards cut", "mode=numeric")),
+		done.Parts = append(done.Parts, sheetPart{Legend: legend, Fold: true, Fields: []kindField{in(finish.Field(row+"lot_id", "Lot", "mode=numeric", "hint=Leave all of these empty when the plan was followed.")), in(finish.Field(row+"count", "Boards cut", "mode=numeric")),
 			in(finish.Field(row+"offcut_mm", "Offcut kept", "mode=numeric", "unit=mm")), in(finish.Field(row+"offcuts", "How many of these", "mode=numeric"))}})
 	}
 	v.Forms = []sheetForm{done}

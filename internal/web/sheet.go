@@ -42,6 +42,8 @@ type sheetTable struct {
 	Empty          string // said when there is no row
 	More, MoreText string
 	Buttons        []sheetButton // below it
+	Fold           bool          // opens at a tap
+	Narrow         bool          // few and short columns: stays a table on a phone
 }
 
 type sheetHead struct {
@@ -76,6 +78,17 @@ type sheetForm struct {
 type sheetPart struct {
 	Legend string
 	Fields []kindField
+	Fold   bool // opens at a tap; the legend is what is tapped
+}
+
+// Open reports whether something in the part was typed or needs a change.
+func (p sheetPart) Open() bool {
+	for _, f := range p.Fields {
+		if f.Field.Value != "" && len(f.Field.Choices) == 0 || f.Field.Wrong != "" {
+			return true
+		}
+	}
+	return false
 }
 
 var sheetPage = definePage[sheetView]("sheet")
