@@ -13,9 +13,11 @@ import (
 
 func TestProgramRoutes(t *testing.T) {
 	t.Parallel()
-	c := newClient(t).as("")
+	owner := newClient(t)
+	owner.do("GET", "/version", nil).want(http.StatusOK)
+	c := owner.as("")
+	c.do("GET", "/version", nil).want(http.StatusUnauthorized)
 	c.do("GET", "/healthz", nil).want(http.StatusOK)
-	c.do("GET", "/version", nil).want(http.StatusOK)
 	a := c.do("GET", "/api/openapi.yaml", nil).want(http.StatusOK)
 	require.Equal(t, api.Contract, a.Body)
 	require.Contains(t, a.Header.Get("Content-Security-Policy"), "script-src 'self'")
