@@ -127,20 +127,20 @@ func (m *maker) openTheBook() {
 	m.Go("/")
 	m.see("The book is empty").send("Open the book", "Name of the workshop", "Stringybark Boxes", "Your name", "Rowan Heath", "Phone number buyers ring", "07 5550 1234", "Town", "Kenilworth",
 		"Are you registered for GST?", "Yes", "Its list price, before tax", "180", "Name you sign in with", "rowan", "Password", makersWords, "Password once more", makersWords)
-	m.see("Day sheet")
+	m.see("Day sheet", "Not in the book yet?", "Boxes on the shelf or sold long ago")
 }
 
 // typeInTheStock is what lies in the shed when the book begins: boards, fittings, a
 // colony in a log. Of the roof boards there are too few.
 func (m *maker) typeInTheStock() {
-	m.to("Timber").see("No board is on the rack")
+	m.to("Timber").see("No board is on the rack").to("Day sheet")
 	for i, size := range []string{"90", "60", "100", "40", "125"} {
 		length, count := "2440", "12"
 		if size == "125" {
 			length, count = "620", "1"
 		}
 		if i == 0 {
-			m.press("Put boards on the rack").see()
+			m.press("Boards on the rack").see()
 		} else {
 			m.press("Put down more boards")
 		}

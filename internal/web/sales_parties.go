@@ -344,7 +344,7 @@ func (s *Server) handleSite(c echo.Context) error {
 	f := formOf(c)
 	f.FillVersion(t.Version)
 	for name, value := range map[string]string{"name": t.Name, "address": t.Address, "town": t.Town, "region": t.Region, "postcode": t.Postcode, "time_zone": t.TimeZone, "wall": t.Wall,
-		"hives_there": strconv.Itoa(t.HivesThere), "notes": t.Notes, "latitude": number(t.Latitude), "longitude": number(t.Longitude),
+		"hives_there": strconv.Itoa(t.HivesThere), "notes": t.Notes, "latitude": degrees(t.Latitude), "longitude": degrees(t.Longitude),
 		"wall_faces_deg": number(t.WallFacesDeg), "eave_out_mm": number(t.EaveOutMM), "eave_above_mm": number(t.EaveAboveMM)} {
 		f.Fill(name, value)
 	}
@@ -408,6 +408,14 @@ func signed(f *Form, name string) *float64 {
 	}
 	v := d.InexactFloat64()
 	return &v
+}
+
+// degrees writes a place to a hundred-thousandth of a degree, about a metre.
+func degrees(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return decimal.NewFromFloat(*v).Round(5).String()
 }
 
 func number(v *float64) string {
