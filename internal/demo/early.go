@@ -62,15 +62,14 @@ func (w *world) lines(wish sales.Wish, b buyer) []sales.Line {
 		l.SetOptions(wish.OptionIDs)
 		if wish.WithColony {
 			l.BeeSpeciesID = &wish.BeeSpeciesID
+			each += w.prices[sales.Subject("colony", wish.BeeSpeciesID)]
+			words = append(words, "with a colony of "+w.beeName(wish.BeeSpeciesID))
 		}
 		l.Description = strings.Join(words, ", ")
 		list = append(list, w.priced(l, n, each, b))
 	}
-	if wish.WithColony {
-		l := sales.Line{Kind: "text", Description: "The colony of " + w.beeName(wish.BeeSpeciesID) + " in it"}
-		if wish.ModelID == 0 {
-			l = sales.Line{Kind: "colony", Description: "Colony of " + w.beeName(wish.BeeSpeciesID) + ", into a box of your own", BeeSpeciesID: &wish.BeeSpeciesID, ColonyOn: colonyOn}
-		}
+	if wish.WithColony && wish.ModelID == 0 {
+		l := sales.Line{Kind: "colony", Description: "Colony of " + w.beeName(wish.BeeSpeciesID) + ", into a box of your own", BeeSpeciesID: &wish.BeeSpeciesID, ColonyOn: colonyOn}
 		list = append(list, w.priced(l, n, w.prices[sales.Subject("colony", wish.BeeSpeciesID)], b))
 	}
 	if wish.Deliver {

@@ -86,18 +86,17 @@ func (w *world) claimOpened() {
 
 // todaysRun brings what is ready to buyers who have said where.
 func (w *world) todaysRun() {
-	var units []int64
+	run := handover.Run{RunOn: w.last, Driver: "Wren", KM: ptr(46.0), ForecastC: ptr(33.0)}
 	for _, o := range got(w.Sales.OpenUnits(w.ctx, false, 500)) {
-		if o.Unit.Ready() && !o.Unit.OwnBox && w.buyerOf(o.PartyID).site != nil && len(units) < 3 {
-			units = append(units, o.Unit.ID)
+		if o.Unit.Ready() && !o.Unit.OwnBox && w.buyerOf(o.PartyID).site != nil && len(run.Stops) < 3 {
+			run.Stops = append(run.Stops, handover.Stop{UnitID: ptr(o.Unit.ID), What: "hand over", MassKG: ptr(9.5)})
 		}
 	}
-	if len(units) == 0 {
-		return
-	}
-	run := handover.Run{RunOn: w.last, Driver: "Wren", KM: ptr(46.0), ForecastC: ptr(33.0)}
-	for _, u := range units {
-		run.Stops = append(run.Stops, handover.Stop{UnitID: ptr(u), What: "hand over", MassKG: ptr(9.5)})
+	if len(run.Stops) == 0 { // nothing is ready to go: the trees are looked after instead
+		run.Kind = "visits"
+		for _, t := range w.trees[:2] {
+			run.Stops = append(run.Stops, handover.Stop{HostTreeID: ptr(t.ID), What: t.Name})
+		}
 	}
 	got(w.Handover.RunMake(w.ctx, run))
 }
