@@ -20,7 +20,7 @@ func Settings() house.Settings {
 	s.Address, s.Town, s.Region, s.Postcode, s.Country = "14 Saddle Road", "Corrabin", "QLD", "4599", "AU"
 	lat, lon := -26.4312, 152.6178
 	s.Latitude, s.Longitude, s.TimeZone = &lat, &lon, "Australia/Brisbane"
-	s.BusinessNumber = "51 824 753 556" // the specimen of the number's own check rule, no trader's
+	s.BusinessNumber = "10 000 000 000" // passes the check rule and is made up of noughts, so that it is nobody's
 	s.OverheadPct, s.MarginPct, s.HourCostMinor = decimal.NewFromInt(12), decimal.NewFromInt(25), 4200
 	s.Guarantee = "Joints and roof are guaranteed for two years.\nA colony that dies within six weeks is replaced once, if it stood as the sheet says."
 	s.WaysToPay = "Bank transfer: BSB 000-000, account 1234 5678, Saddle Road Hives, with the number of this paper.\nCash: on handover."
