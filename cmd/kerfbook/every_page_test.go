@@ -42,7 +42,7 @@ func TestEveryPageOfTheDemo(t *testing.T) {
 	dir, err := os.MkdirTemp("/dev/shm", "kerfbook-pages-")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
-	url, _ := start(t, nil, "demo", "--listen", "127.0.0.1:0", "--data", dir, "--days", "120")
+	url, _ := start(t, nil, "demo", "--listen", "127.0.0.1:0", "--data", dir, "--days", "90")
 	var in demoSignIn
 	body, err := os.ReadFile(filepath.Join(dir, signInFile))
 	require.NoError(t, err)

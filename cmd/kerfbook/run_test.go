@@ -209,7 +209,7 @@ func start(t *testing.T, env []string, args ...string) (url string, stop func() 
 		_, rest, ok := strings.Cut(out.String(), "kerfbook is at ")
 		url, _, _ = strings.Cut(rest, "\n")
 		return ok && strings.HasPrefix(url, "http") || len(done) > 0
-	}, 60*time.Second, 10*time.Millisecond)
+	}, 5*time.Minute, 10*time.Millisecond)
 	require.NotEmpty(t, url, "%s", errOut.String())
 	return url, stop
 }
