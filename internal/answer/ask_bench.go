@@ -136,12 +136,20 @@ func (w *working) benchReason() {
 		after = append(after, show.Count(int64(w.bench.ordered), "box", "boxes")+" ordered before")
 	}
 	if w.bench.held > 0 {
-		after = append(after, "what unanswered quotes hold")
+		after = append(after, "the hours that unanswered quotes hold")
 	}
 	text := "The bench is free from " + show.Date(day)
 	if len(after) > 0 {
-		text += " after " + strings.Join(after, ", ")
+		text += " after " + inWords(after)
 	}
 	w.say(PartBench, "%s.", text)
 	w.say(PartBench, "%s to build: %s at the bench.", boxes(w.fresh), show.Minutes(int64(math.Ceil(w.needs.minutes(w.fresh)))))
+}
+
+// inWords joins a list as a sentence does: one, two and three.
+func inWords(list []string) string {
+	if len(list) < 2 {
+		return strings.Join(list, "")
+	}
+	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
 }
