@@ -61,21 +61,57 @@ func TestEveryPageOfTheDemo(t *testing.T) {
 	}
 }
 
+// further is how many more records are opened to find a kind of page that the first
+// record of each kind does not lead to, such as a site when the first buyer has none.
+const further = 60
+
 // crawl sees one page of every kind that links lead to from the Day sheet, and gives the
-// kinds.
+// kinds. Which record of a kind comes first depends on the day, so where a wanted kind is
+// missing it goes on to more records, without looking at those again.
 func (m *maker) crawl() map[string]bool {
 	m.t.Helper()
-	seen := map[string]bool{"/": true}
-	for list := []string{"/"}; len(list) > 0; list = list[1:] {
-		m.Go(list[0])
-		m.see()
-		links := eyes.Eval[[]string](m.Browser, `[...document.querySelectorAll('a[href^="/"]')].map(a => a.getAttribute('href').split('#')[0])`)
-		for _, href := range links {
-			if kind := kindOf(href); !seen[kind] && !strings.HasSuffix(kind, ".pdf") && !strings.HasSuffix(kind, "/pdf") && !strings.HasPrefix(kind, "/static/") {
-				seen[kind] = true
-				list = append(list, href)
+	seen, open := map[string]bool{"/": true}, map[string]bool{"/": true}
+	var rest []string
+	follow := func(href string, look bool) (next []string) {
+		m.Go(href)
+		if look {
+			m.see()
+		}
+		for _, href := range eyes.Eval[[]string](m.Browser, `[...document.querySelectorAll('a[href^="/"]')].map(a => a.getAttribute('href').split('#')[0])`) {
+			kind := kindOf(href)
+			switch {
+			case open[href] || strings.HasSuffix(kind, ".pdf") || strings.HasSuffix(kind, "/pdf") || strings.HasPrefix(kind, "/static/"):
+			case !seen[kind]:
+				seen[kind], open[href] = true, true
+				next = append(next, href)
+			case !ofRecord.MatchString(href):
+				open[href] = true
+				rest = append(rest, href)
 			}
 		}
+		return next
 	}
-	return seen
+	list := []string{"/"}
+	for more := 0; ; {
+		switch {
+		case len(list) > 0:
+			list = append(list[1:], follow(list[0], true)...)
+		case more < further && len(rest) > 0 && !allIn(seen, everyPage):
+			href := rest[0]
+			rest = rest[1:]
+			list = append(list, follow(href, false)...)
+			more++
+		default:
+			return seen
+		}
+	}
+}
+
+func allIn(seen map[string]bool, kinds []string) bool {
+	for _, k := range kinds {
+		if !seen[k] {
+			return false
+		}
+	}
+	return true
 }
