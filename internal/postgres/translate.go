@@ -117,7 +117,7 @@ var codeRules = []codeRule{
 	{"55P03", fault.Unavailable, "Somebody else is working on the same record. Try again in a moment."},
 	{"57014", fault.Unavailable, "The database took too long to answer. Try again in a moment."},
 	{"57P", fault.Unavailable, "The database is stopping or starting. Try again in a moment."},
-	{"25P03", fault.Unavailable, "The database ended this session. Try again."},
+	{"25P03", fault.Unavailable, "The database ended the connection. Try again."},
 	{"25006", fault.Unavailable, "The database takes no changes just now. Try again in a moment."},
 	{"08", fault.Unavailable, "The connection to the database was lost. Try again in a moment."},
 	{"53", fault.Unavailable, "The database has no room or connections left. Try again in a moment."},
