@@ -158,7 +158,7 @@ func (s *Server) layUnits(v *orderView, o sales.Order, set house.Settings) {
 	for _, l := range o.Lines {
 		line := orderLineView{What: l.Description, Quantity: l.Quantity.String(), Price: cur.Money(l.PriceMinor)}
 		for _, u := range l.Units {
-			r := unitRow{ID: u.ID, N: strconv.Itoa(u.N), What: l.Description, State: u.State(), Box: show.DateOr(u.PromisedBoxOn, ""), Colony: show.DateOr(u.PromisedColonyOn, ""), Open: u.Open(), Ready: u.Ready(),
+			r := unitRow{ID: u.ID, N: strconv.Itoa(u.N), What: l.Description, State: u.State(), Box: promised(u, u.WantsBox && !u.OwnBox, u.PromisedBoxOn), Colony: promised(u, u.WantsColony, u.PromisedColonyOn), Open: u.Open(), Ready: u.Ready(),
 				Buildable: u.Open() && u.WantsBox && !u.OwnBox && u.BoxID == nil && u.BuildID == nil}
 			if !u.WantsBox && !u.WantsColony && u.Open() {
 				r.State = "to be done"
@@ -393,4 +393,13 @@ func (s *Server) varyOrder(c echo.Context, id int64, f *Form) (string, string, e
 func (s *Server) putOrderAside(c echo.Context, id int64, _ *Form) (string, string, error) {
 	short, err := s.Answer.OrderPutAside(c.Request().Context(), id)
 	return hrefOf("order", id), "What there is stands aside now." + shortWords(short), err
+}
+
+// promised shows the promised day of a part of a unit; where an open unit wants the part
+// and nothing is agreed, it says so.
+func promised(u sales.Unit, wanted bool, day *time.Time) string {
+	if day == nil && wanted && u.Open() {
+		return "no day agreed yet"
+	}
+	return show.DateOr(day, "")
 }

@@ -142,3 +142,14 @@ func TestOldOrderIsTypedIn(t *testing.T) {
 	require.Equal(t, int64(5500), o.Lines[0].TaxMinor, "one eleventh of 605.00")
 	require.True(t, o.TypedIn)
 }
+
+func TestOpenPieceWithoutADaySaysSo(t *testing.T) {
+	t.Parallel()
+	open := sales.Unit{WantsBox: true}
+	require.Equal(t, "no day agreed yet", promised(open, true, nil))
+	require.Empty(t, promised(open, false, nil), "a part nobody wants")
+	at := time.Date(2026, 3, 3, 0, 0, 0, 0, time.UTC)
+	require.Equal(t, "Tue 3 Mar 2026", promised(open, true, &at))
+	gone := sales.Unit{WantsBox: true, CancelledAt: &at}
+	require.Empty(t, promised(gone, true, nil))
+}
