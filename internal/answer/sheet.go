@@ -224,12 +224,8 @@ func siteFacts(ctx context.Context, d *paper.HandoverDoc, s sales.Site) {
 
 // duskAt is the end of civil twilight at a site, such as 18:42; "" where there is none.
 func duskAt(ctx context.Context, s sales.Site, on time.Time) string {
-	out, err := sun.DayTimes(ctx, sun.DayTimesIn{Latitude: *s.Latitude, Longitude: *s.Longitude, On: on.Format(time.DateOnly), TimeZone: s.TimeZone})
-	if err != nil || out.CivilDusk == nil {
-		return ""
-	}
-	at, err := time.Parse(time.RFC3339, *out.CivilDusk)
-	if err != nil {
+	at, err := DuskAt(ctx, house.Settings{}, &s, on)
+	if err != nil || at.IsZero() {
 		return ""
 	}
 	return at.Format("15:04")
