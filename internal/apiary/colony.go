@@ -124,11 +124,11 @@ func (n *NewColony) check(today time.Time) error {
 	l.Check(n.Dwelling == "box" || n.Dwelling == "log" || n.Dwelling == "tree" || n.Dwelling == "other", "/dwelling", "It lives in a box, log, tree or other place.")
 	l.Check((n.Dwelling == "box") == (n.BoxID != nil), "/box_id", "Say which box it lives in.")
 	for p, v := range map[string]string{"/name": n.Name, "/began_about": n.BeganAbout, "/description": n.Description, "/place": n.Place, "/found_by": n.FoundBy, "/housed_about": n.HousedAbout} {
-		checkText(&l, p, strings.TrimSpace(v), maxWords)
+		l.Text(p, strings.TrimSpace(v), maxWords)
 	}
-	checkText(&l, "/origin", n.Origin, maxProse)
-	checkText(&l, "/notes", n.Notes, maxProse)
-	checkText(&l, "/agreed", n.Agreed, maxProse)
+	l.Text("/origin", n.Origin, maxProse)
+	l.Text("/notes", n.Notes, maxProse)
+	l.Text("/agreed", n.Agreed, maxProse)
 	tomorrow := today.AddDate(0, 0, 1)
 	l.Check(n.BeganOn == nil || n.BeganOn.Before(tomorrow), "/began_on", "A colony cannot have begun in the future.")
 	l.Check(n.SettledOn == nil || n.SettledOn.Before(tomorrow), "/settled_on", "Settled is what was seen; for a day to come fill in when it is expected to settle.")

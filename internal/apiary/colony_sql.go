@@ -162,7 +162,7 @@ func (r *Room) EventsOf(ctx context.Context, id int64) ([]Event, error) {
 // EventNote notes that something happened to a colony.
 func (r *Room) EventNote(ctx context.Context, e Event) (Event, error) {
 	var l fault.List
-	checkText(&l, "/note", e.Note, maxProse)
+	l.Text("/note", e.Note, maxProse)
 	l.Check(e.MassKG == nil || (*e.MassKG > 0 && *e.MassKG < 500), "/mass_kg", "A hive weighs more than nothing and less than 500 kg.")
 	if e.HappenedAt.IsZero() {
 		e.HappenedAt = r.db.Now()

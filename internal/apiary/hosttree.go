@@ -35,9 +35,9 @@ FROM host_tree t LEFT JOIN box b ON b.id = t.box_id `
 func (r *Room) HostTreePut(ctx context.Context, t HostTree) (HostTree, error) {
 	var l fault.List
 	l.Check(strings.TrimSpace(t.Name) != "", "/name", "Give the tree a name by which you find it again.")
-	checkText(&l, "/name", t.Name, maxWords)
-	checkText(&l, "/permission", t.Permission, maxWords)
-	checkText(&l, "/notes", t.Notes, maxProse)
+	l.Text("/name", t.Name, maxWords)
+	l.Text("/permission", t.Permission, maxWords)
+	l.Text("/notes", t.Notes, maxProse)
 	l.Check(t.BoxID == nil || strings.TrimSpace(t.Permission) != "", "/permission", "Note who allowed it before a box is fixed to the tree.")
 	if err := l.Err(); err != nil {
 		return t, err

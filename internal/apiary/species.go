@@ -69,8 +69,8 @@ func (r *Room) SpeciesPut(ctx context.Context, s Species) (Species, error) {
 	var l fault.List
 	l.Check(strings.TrimSpace(s.Name) != "", "/name", "Give the scientific name.")
 	l.Check(strings.TrimSpace(s.Code) != "", "/code", "Give it a short name, such as carbonaria.")
-	checkText(&l, "/name", s.Name, maxWords)
-	checkText(&l, "/natural_range", s.NaturalRange, maxProse)
+	l.Text("/name", s.Name, maxWords)
+	l.Text("/natural_range", s.NaturalRange, maxProse)
 	for _, m := range s.SplitMonths {
 		l.Check(m >= 1 && m <= 12, "/split_months", "Months are 1 to 12.")
 	}

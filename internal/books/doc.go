@@ -6,9 +6,6 @@
 package books
 
 import (
-	"strings"
-	"unicode/utf8"
-
 	"kerfbook/internal/fault"
 	"kerfbook/internal/postgres"
 )
@@ -18,11 +15,6 @@ type Room struct{ db *postgres.DB }
 
 // New makes the room.
 func New(db *postgres.DB) *Room { return &Room{db: db} }
-
-func checkText(l *fault.List, pointer, s string) {
-	l.Check(utf8.RuneCountInString(s) <= 200, pointer, "Is longer than 200 characters. Shorten it.")
-	l.Check(!strings.ContainsRune(s, 0), pointer, "Holds a character that cannot be stored. Type it again.")
-}
 
 func init() {
 	for _, e := range []struct {

@@ -50,8 +50,8 @@ func (p *Payment) check(now time.Time) error {
 	l.Check(p.AmountMinor <= 1e11, "/amount_minor", "This amount is too large.")
 	l.Check(p.Method != "in kind" || strings.TrimSpace(p.InKind) != "", "/in_kind", "Say what was given instead of money, such as a log.")
 	l.Check(!p.HappenedAt.After(now.Add(time.Hour)), "/happened_at", "A payment is noted when it is made, not before.")
-	checkText(&l, "/in_kind", p.InKind)
-	checkText(&l, "/note", p.Note)
+	l.Text("/in_kind", p.InKind, 200)
+	l.Text("/note", p.Note, 200)
 	return l.Err()
 }
 

@@ -9,6 +9,7 @@ package fault
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 	"unicode/utf8"
 )
@@ -133,6 +134,13 @@ func (l *List) Short(pointer, s string) bool {
 // Words is Short for a text that must be there; what completes "Write …".
 func (l *List) Words(pointer, s, what string) bool {
 	return l.Check(s != "", pointer, "Write %s.", what) && l.Short(pointer, s)
+}
+
+// Text refuses a text of more than most characters, and one with a NUL, which no text of
+// the book can hold.
+func (l *List) Text(pointer, s string, most int) bool {
+	return l.Check(utf8.RuneCountInString(s) <= most, pointer, "Is longer than %d characters. Shorten it.", most) &&
+		l.Check(!strings.ContainsRune(s, 0), pointer, "Holds a character that cannot be stored. Type it again.")
 }
 
 // clockAhead is how far a phone's clock may run ahead of ours (our estimate).

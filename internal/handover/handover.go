@@ -98,8 +98,8 @@ func (h *Handover) check(now time.Time) error {
 	var l fault.List
 	h.ReceivedBy = strings.TrimSpace(h.ReceivedBy)
 	l.Check(h.ReceivedBy != "", "/received_by", "Say who received it.")
-	checkText(&l, "/received_by", h.ReceivedBy, 200)
-	checkText(&l, "/note", h.Note, 20000)
+	l.Text("/received_by", h.ReceivedBy, 200)
+	l.Text("/note", h.Note, 20000)
 	l.Check(!h.HappenedAt.After(now.Add(time.Hour)), "/happened_at", "A handover is noted when it is done, not before.")
 	for p, n := range map[string]*int{"/bees_in": h.BeesIn, "/bees_out": h.BeesOut} {
 		l.Check(n == nil || (*n >= 0 && *n <= 1000), p, "Bees in a minute lie between 0 and 1000.")
@@ -193,7 +193,7 @@ func (r *Room) FollowUpAnswer(ctx context.Context, id int64, answer, why string)
 		return fault.Bad("/why", "Say how it was lost, as far as the buyer knows.")
 	}
 	var l fault.List
-	checkText(&l, "/why", why, 200)
+	l.Text("/why", why, 200)
 	if err := l.Err(); err != nil {
 		return err
 	}

@@ -75,8 +75,8 @@ func (r *Room) RunMake(ctx context.Context, n Run) (Run, error) {
 		l.Check(!n.RunOn.IsZero() && !n.RunOn.Before(set.Today(r.db.Now())), "/run_on", "This day is past. Choose today or later.")
 		l.Check(len(n.Stops) > 0, "/stops", "A run needs at least one stop.")
 		l.Check(len(n.Stops) <= 200, "/stops", "A run holds at most 200 stops.")
-		checkText(&l, "/driver", n.Driver, 200)
-		checkText(&l, "/notes", n.Notes, 20000)
+		l.Text("/driver", n.Driver, 200)
+		l.Text("/notes", n.Notes, 20000)
 		if err := l.Err(); err != nil {
 			return err
 		}

@@ -9,9 +9,7 @@
 package sales
 
 import (
-	"strings"
 	"time"
-	"unicode/utf8"
 
 	"kerfbook/internal/fault"
 	"kerfbook/internal/postgres"
@@ -29,15 +27,9 @@ const (
 	maxProse = 20000
 )
 
-func checkWords(l *fault.List, pointer, s string) {
-	l.Check(utf8.RuneCountInString(s) <= maxWords, pointer, "Is longer than %d characters. Shorten it.", maxWords)
-	l.Check(!strings.ContainsRune(s, 0), pointer, "Holds a character that cannot be stored. Type it again.")
-}
+func checkWords(l *fault.List, pointer, s string) { l.Text(pointer, s, maxWords) }
 
-func checkProse(l *fault.List, pointer, s string) {
-	l.Check(utf8.RuneCountInString(s) <= maxProse, pointer, "Is longer than %d characters. Shorten it.", maxProse)
-	l.Check(!strings.ContainsRune(s, 0), pointer, "Holds a character that cannot be stored. Type it again.")
-}
+func checkProse(l *fault.List, pointer, s string) { l.Text(pointer, s, maxProse) }
 
 // checkMoney keeps amounts within what a workshop can mean; minor units.
 func checkMoney(l *fault.List, pointer string, minor int64) {
