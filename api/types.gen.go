@@ -237,6 +237,27 @@ func (e FollowUpAnswerAnswer) Valid() bool {
 	}
 }
 
+// Defines values for Grain.
+const (
+	GrainMixed      Grain = "mixed"
+	GrainRadial     Grain = "radial"
+	GrainTangential Grain = "tangential"
+)
+
+// Valid indicates whether the value is a known member of the Grain enum.
+func (e Grain) Valid() bool {
+	switch e {
+	case GrainMixed:
+		return true
+	case GrainRadial:
+		return true
+	case GrainTangential:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HealthStatus.
 const (
 	HealthStatusOk HealthStatus = "ok"
@@ -2215,6 +2236,9 @@ type FreeAside struct {
 	Colony  *bool   `json:"colony,omitempty"`
 }
 
+// Grain which shrinkage a size is reckoned with
+type Grain string
+
 // GuaranteeClaim defines model for GuaranteeClaim.
 type GuaranteeClaim struct {
 	Decision   *string   `json:"decision,omitempty"`
@@ -3984,9 +4008,12 @@ type Workshop struct {
 
 // WorkshopFigures defines model for WorkshopFigures.
 type WorkshopFigures struct {
-	Address        string `json:"address"`
-	BusinessNumber string `json:"business_number"`
-	CouldDelay     string `json:"could_delay"`
+	Address string `json:"address"`
+
+	// BoxMcPct moisture the boxes will live at
+	BoxMcPct       float64 `json:"box_mc_pct"`
+	BusinessNumber string  `json:"business_number"`
+	CouldDelay     string  `json:"could_delay"`
 
 	// Country ISO 3166-1, two letters
 	Country string `json:"country"`
@@ -4006,24 +4033,38 @@ type WorkshopFigures struct {
 	Longitude           *float64                 `json:"longitude"`
 	MakerName           string                   `json:"maker_name"`
 	MarginPct           float64                  `json:"margin_pct"`
+	MillHourCostMinor   int64                    `json:"mill_hour_cost_minor"`
 	MillKerfMm          float64                  `json:"mill_kerf_mm"`
 	MillLimitMm         float64                  `json:"mill_limit_mm"`
-	MinorDigits         int                      `json:"minor_digits"`
-	Name                string                   `json:"name"`
-	NotIncluded         string                   `json:"not_included"`
-	OverheadPct         float64                  `json:"overhead_pct"`
-	Phone               string                   `json:"phone"`
-	Postcode            string                   `json:"postcode"`
-	PublicURL           string                   `json:"public_url"`
-	QuoteValidDays      int                      `json:"quote_valid_days"`
-	Region              string                   `json:"region"`
-	RoundToMinor        int64                    `json:"round_to_minor"`
-	SawKerfMm           float64                  `json:"saw_kerf_mm"`
-	Terms               string                   `json:"terms"`
-	TimeZone            string                   `json:"time_zone"`
-	Town                string                   `json:"town"`
-	TrimMm              float64                  `json:"trim_mm"`
-	WaysToPay           string                   `json:"ways_to_pay"`
+
+	// MillMinM3 minutes at the mill for a cubic metre of log, until the logs tell
+	MillMinM3   int     `json:"mill_min_m3"`
+	MinorDigits int     `json:"minor_digits"`
+	Name        string  `json:"name"`
+	NotIncluded string  `json:"not_included"`
+	OverheadPct float64 `json:"overhead_pct"`
+	Phone       string  `json:"phone"`
+
+	// PlaningMm off both faces together
+	PlaningMm      float64 `json:"planing_mm"`
+	Postcode       string  `json:"postcode"`
+	PublicURL      string  `json:"public_url"`
+	QuoteValidDays int     `json:"quote_valid_days"`
+	Region         string  `json:"region"`
+	RoundToMinor   int64   `json:"round_to_minor"`
+	SawKerfMm      float64 `json:"saw_kerf_mm"`
+	SawVariationMm float64 `json:"saw_variation_mm"`
+
+	// SawnGrain which shrinkage a size is reckoned with
+	SawnGrain             Grain   `json:"sawn_grain"`
+	ShortBoardMm          int     `json:"short_board_mm"`
+	StraightenThicknessMm float64 `json:"straighten_thickness_mm"`
+	StraightenWidthMm     float64 `json:"straighten_width_mm"`
+	Terms                 string  `json:"terms"`
+	TimeZone              string  `json:"time_zone"`
+	Town                  string  `json:"town"`
+	TrimMm                float64 `json:"trim_mm"`
+	WaysToPay             string  `json:"ways_to_pay"`
 }
 
 // WorkshopFiguresDepositIs defines model for WorkshopFigures.DepositIs.

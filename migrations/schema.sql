@@ -1594,10 +1594,18 @@ CREATE TABLE public.log (
     notes public.prose DEFAULT ''::text NOT NULL,
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
     put_away_at timestamp with time zone,
+    wish jsonb,
+    expected jsonb,
+    expected_m3 numeric(12,6),
+    real_m3 numeric(12,6),
+    sawing_minor bigint DEFAULT 0 NOT NULL,
     CONSTRAINT log_cost CHECK ((cost_minor >= 0)),
     CONSTRAINT log_ends CHECK ((large_end_mm >= small_end_mm)),
+    CONSTRAINT log_expected_m3 CHECK ((expected_m3 >= (0)::numeric)),
     CONSTRAINT log_haulage CHECK ((haulage_minor >= 0)),
     CONSTRAINT log_length CHECK (((length_mm > (0)::numeric) AND (length_mm <= (20000)::numeric))),
+    CONSTRAINT log_real_m3 CHECK ((real_m3 >= (0)::numeric)),
+    CONSTRAINT log_sawing CHECK ((sawing_minor >= 0)),
     CONSTRAINT log_sawn_min CHECK ((sawn_min >= 0)),
     CONSTRAINT log_small CHECK ((small_end_mm > (0)::numeric)),
     CONSTRAINT log_sweep CHECK ((sweep_mm >= (0)::numeric))
@@ -1618,6 +1626,44 @@ COMMENT ON COLUMN public.log.cost_minor IS 'minor units';
 COMMENT ON COLUMN public.log.haulage_minor IS 'minor units';
 
 COMMENT ON COLUMN public.log.sawn_min IS 'minutes at the mill';
+
+COMMENT ON COLUMN public.log.wish IS 'what is wanted of it: sizes, their values, shortest board, heart box; none: the usual';
+
+COMMENT ON COLUMN public.log.expected IS 'what it was expected to give when it was sawn';
+
+COMMENT ON COLUMN public.log.expected_m3 IS 'boards by the drawing, m3, green';
+
+COMMENT ON COLUMN public.log.real_m3 IS 'boards that came, m3, green';
+
+COMMENT ON COLUMN public.log.sawing_minor IS 'what the sawing cost, minor units';
+
+CREATE TABLE public.log_board (
+    id bigint NOT NULL,
+    log_id bigint NOT NULL,
+    pack_id bigint NOT NULL,
+    board_size_id bigint NOT NULL,
+    length_mm integer NOT NULL,
+    grade text DEFAULT 'sound'::text NOT NULL,
+    count integer NOT NULL,
+    CONSTRAINT log_board_count CHECK ((count > 0)),
+    CONSTRAINT log_board_grade CHECK ((grade = ANY (ARRAY['clear'::text, 'sound'::text, 'knotty'::text]))),
+    CONSTRAINT log_board_length CHECK (((length_mm >= 1) AND (length_mm <= 20000)))
+);
+
+COMMENT ON TABLE public.log_board IS 'The boards that came of a log on its sawing day.';
+
+COMMENT ON COLUMN public.log_board.board_size_id IS 'green size';
+
+COMMENT ON COLUMN public.log_board.length_mm IS 'mm';
+
+ALTER TABLE public.log_board ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.log_board_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
 
 ALTER TABLE public.log ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.log_id_seq
@@ -2740,6 +2786,16 @@ CREATE TABLE public.workshop (
     label_sheet jsonb DEFAULT '{}'::jsonb NOT NULL,
     follow_up_days integer[] DEFAULT '{1,14,60,365}'::integer[] NOT NULL,
     set_up_at timestamp with time zone,
+    planing_mm numeric(4,1) DEFAULT 2 NOT NULL,
+    straighten_width_mm numeric(4,1) DEFAULT 3 NOT NULL,
+    straighten_thickness_mm numeric(4,1) DEFAULT 0 NOT NULL,
+    saw_variation_mm numeric(4,1) DEFAULT 1 NOT NULL,
+    box_mc_pct numeric(4,1) DEFAULT 12 NOT NULL,
+    sawn_grain text DEFAULT 'mixed'::text NOT NULL,
+    short_board_mm integer DEFAULT 900 NOT NULL,
+    mill_hour_cost_minor bigint DEFAULT 4000 NOT NULL,
+    mill_min_m3 integer DEFAULT 300 NOT NULL,
+    CONSTRAINT workshop_box_mc CHECK (((box_mc_pct >= (3)::numeric) AND (box_mc_pct <= (25)::numeric))),
     CONSTRAINT workshop_deposit_is CHECK ((deposit_is = ANY (ARRAY['part payment'::text, 'security'::text]))),
     CONSTRAINT workshop_deposit_pct CHECK (((deposit_pct >= (0)::numeric) AND (deposit_pct <= (100)::numeric))),
     CONSTRAINT workshop_hour_cost CHECK ((hour_cost_minor >= 0)),
@@ -2749,15 +2805,23 @@ CREATE TABLE public.workshop (
     CONSTRAINT workshop_length_step CHECK (((length_step_mm >= 1) AND (length_step_mm <= 1000))),
     CONSTRAINT workshop_longitude CHECK (((longitude >= ('-180'::integer)::double precision) AND (longitude <= (180)::double precision))),
     CONSTRAINT workshop_margin_pct CHECK (((margin_pct >= (0)::numeric) AND (margin_pct < (100)::numeric))),
+    CONSTRAINT workshop_mill_hour_cost CHECK ((mill_hour_cost_minor >= 0)),
     CONSTRAINT workshop_mill_kerf CHECK (((mill_kerf_mm >= (0)::numeric) AND (mill_kerf_mm <= (30)::numeric))),
     CONSTRAINT workshop_mill_limit CHECK ((mill_limit_mm > (0)::numeric)),
+    CONSTRAINT workshop_mill_min CHECK (((mill_min_m3 >= 0) AND (mill_min_m3 <= 10000))),
     CONSTRAINT workshop_minor_digits CHECK (((minor_digits >= 0) AND (minor_digits <= 3))),
     CONSTRAINT workshop_name CHECK ((length(TRIM(BOTH FROM name)) > 0)),
     CONSTRAINT workshop_overhead_pct CHECK (((overhead_pct >= (0)::numeric) AND (overhead_pct <= (500)::numeric))),
+    CONSTRAINT workshop_planing CHECK (((planing_mm >= (0)::numeric) AND (planing_mm <= (30)::numeric))),
     CONSTRAINT workshop_quote_valid_days CHECK (((quote_valid_days >= 1) AND (quote_valid_days <= 365))),
     CONSTRAINT workshop_round_to CHECK ((round_to_minor >= 1)),
     CONSTRAINT workshop_saw_kerf CHECK (((saw_kerf_mm >= (0)::numeric) AND (saw_kerf_mm <= (20)::numeric))),
+    CONSTRAINT workshop_saw_variation CHECK (((saw_variation_mm >= (0)::numeric) AND (saw_variation_mm <= (20)::numeric))),
+    CONSTRAINT workshop_sawn_grain CHECK ((sawn_grain = ANY (ARRAY['radial'::text, 'tangential'::text, 'mixed'::text]))),
+    CONSTRAINT workshop_short_board CHECK (((short_board_mm >= 100) AND (short_board_mm <= 20000))),
     CONSTRAINT workshop_single CHECK ((id = 1)),
+    CONSTRAINT workshop_straighten_thickness CHECK (((straighten_thickness_mm >= (0)::numeric) AND (straighten_thickness_mm <= (50)::numeric))),
+    CONSTRAINT workshop_straighten_width CHECK (((straighten_width_mm >= (0)::numeric) AND (straighten_width_mm <= (50)::numeric))),
     CONSTRAINT workshop_trim CHECK ((trim_mm >= (0)::numeric))
 );
 
@@ -2808,6 +2872,24 @@ COMMENT ON COLUMN public.workshop.guarantee IS 'two lines printed on quotes';
 COMMENT ON COLUMN public.workshop.label_sheet IS 'label sheet measures in mm, see paper';
 
 COMMENT ON COLUMN public.workshop.follow_up_days IS 'days after a handover on which to ask';
+
+COMMENT ON COLUMN public.workshop.planing_mm IS 'taken off both faces together, mm';
+
+COMMENT ON COLUMN public.workshop.straighten_width_mm IS 'taken off the width of a dry board to make it straight, mm';
+
+COMMENT ON COLUMN public.workshop.straighten_thickness_mm IS 'taken off the thickness of a dry board to make it flat, mm';
+
+COMMENT ON COLUMN public.workshop.saw_variation_mm IS 'how far below its mark a board may come off the mill, mm';
+
+COMMENT ON COLUMN public.workshop.box_mc_pct IS 'moisture the boxes will live at, percent';
+
+COMMENT ON COLUMN public.workshop.sawn_grain IS 'which shrinkage boards are sawn for';
+
+COMMENT ON COLUMN public.workshop.short_board_mm IS 'shortest board that is of use, mm';
+
+COMMENT ON COLUMN public.workshop.mill_hour_cost_minor IS 'an hour at the mill: hands, fuel and blades, minor units';
+
+COMMENT ON COLUMN public.workshop.mill_min_m3 IS 'minutes at the mill for a cubic metre of log, until the logs tell';
 
 ALTER TABLE ONLY public.account
     ADD CONSTRAINT account_pkey PRIMARY KEY (id);
@@ -3036,6 +3118,12 @@ ALTER TABLE ONLY public.list_price
 
 ALTER TABLE ONLY public.list_price
     ADD CONSTRAINT list_price_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.log_board
+    ADD CONSTRAINT log_board_once UNIQUE (log_id, board_size_id, length_mm, grade);
+
+ALTER TABLE ONLY public.log_board
+    ADD CONSTRAINT log_board_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.log
     ADD CONSTRAINT log_number_once UNIQUE (number);
@@ -3307,6 +3395,10 @@ CREATE INDEX invoice_order ON public.invoice USING btree (order_id);
 CREATE INDEX invoice_when ON public.invoice USING btree (issued_at DESC, id DESC);
 
 CREATE INDEX item_may_be_low ON public.item USING btree (code) WHERE ((put_away_at IS NULL) AND (((NOT counted) AND low) OR (counted AND (low_mark > 0))));
+
+CREATE INDEX log_minutes ON public.log USING btree (sawn_at DESC, id DESC) WHERE (sawn_min > 0);
+
+CREATE INDEX log_yields ON public.log USING btree (species_id, sawn_at DESC, id DESC) WHERE (real_m3 IS NOT NULL);
 
 CREATE INDEX movement_when ON public.movement USING btree (happened_at DESC, id DESC);
 
@@ -3594,6 +3686,8 @@ CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.invoice FOR EACH R
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.invoice_line FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
+CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.log_board FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
+
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.model_revision FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.movement FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
@@ -3813,6 +3907,15 @@ ALTER TABLE ONLY public.line_move
 
 ALTER TABLE ONLY public.line_move
     ADD CONSTRAINT line_move_order_unit_id_fkey FOREIGN KEY (order_unit_id) REFERENCES public.order_unit(id);
+
+ALTER TABLE ONLY public.log_board
+    ADD CONSTRAINT log_board_board_size_id_fkey FOREIGN KEY (board_size_id) REFERENCES public.board_size(id);
+
+ALTER TABLE ONLY public.log_board
+    ADD CONSTRAINT log_board_log_id_fkey FOREIGN KEY (log_id) REFERENCES public.log(id);
+
+ALTER TABLE ONLY public.log_board
+    ADD CONSTRAINT log_board_pack_id_fkey FOREIGN KEY (pack_id) REFERENCES public.pack(id);
 
 ALTER TABLE ONLY public.log
     ADD CONSTRAINT log_species_id_fkey FOREIGN KEY (species_id) REFERENCES public.timber_species(id);

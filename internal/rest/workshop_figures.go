@@ -67,6 +67,9 @@ func figuresOf(s house.Settings) api.WorkshopFigures {
 		SawKerfMm: s.SawKerfMM.InexactFloat64(), MillKerfMm: s.MillKerfMM.InexactFloat64(), MillLimitMm: s.MillLimitMM.InexactFloat64(),
 		TrimMm: s.TrimMM.InexactFloat64(), KeepOffcutMm: s.KeepOffcutMM, Guarantee: s.Guarantee, WaysToPay: s.WaysToPay, NotIncluded: s.NotIncluded,
 		CouldDelay: s.CouldDelay, Terms: s.Terms, FollowUpDays: s.FollowUpDays,
+		PlaningMm: s.PlaningMM.InexactFloat64(), StraightenWidthMm: s.StraightenWidthMM.InexactFloat64(), StraightenThicknessMm: s.StraightenThicknessMM.InexactFloat64(),
+		SawVariationMm: s.SawVariationMM.InexactFloat64(), BoxMcPct: s.BoxMCPct.InexactFloat64(), SawnGrain: api.Grain(s.SawnGrain), ShortBoardMm: s.ShortBoardMM,
+		MillHourCostMinor: s.MillHourCostMinor, MillMinM3: s.MillMinM3,
 	}
 }
 
@@ -79,6 +82,8 @@ func takeFigures(s *house.Settings, f api.WorkshopFigures) {
 	s.SawKerfMM, s.MillKerfMM, s.MillLimitMM, s.TrimMM = places(f.SawKerfMm, 1), places(f.MillKerfMm, 1), places(f.MillLimitMm, 1), places(f.TrimMm, 1)
 	s.KeepOffcutMM, s.Guarantee, s.WaysToPay, s.NotIncluded = f.KeepOffcutMm, f.Guarantee, f.WaysToPay, f.NotIncluded
 	s.CouldDelay, s.Terms, s.FollowUpDays = f.CouldDelay, f.Terms, f.FollowUpDays
+	s.PlaningMM, s.StraightenWidthMM, s.StraightenThicknessMM, s.SawVariationMM = places(f.PlaningMm, 1), places(f.StraightenWidthMm, 1), places(f.StraightenThicknessMm, 1), places(f.SawVariationMm, 1)
+	s.BoxMCPct, s.SawnGrain, s.ShortBoardMM, s.MillHourCostMinor, s.MillMinM3 = places(f.BoxMcPct, 1), string(f.SawnGrain), f.ShortBoardMm, f.MillHourCostMinor, f.MillMinM3
 }
 
 // places rounds a number of a request to the decimals the record keeps.

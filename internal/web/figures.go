@@ -143,6 +143,18 @@ var settingGroups = []settingGroup{
 		wholeFigure("keep_offcut_mm", "Offcuts go back on the rack from", "mm", 0, 10000, func(s *house.Settings) *int { return &s.KeepOffcutMM }),
 		wholeFigure("length_step_mm", "Board lengths are rounded down to", "mm", 1, 1000, func(s *house.Settings) *int { return &s.LengthStepMM }),
 	}},
+	{"sawing", "Sawing logs", "How much larger boards are sawn than dressed, what the mill costs", []figure{
+		numberFigure("planing_mm", "The planer takes off both faces together", "mm", 1, func(s *house.Settings) *decimal.Decimal { return &s.PlaningMM }),
+		numberFigure("straighten_width_mm", "Straightening takes off the width", "mm", 1, func(s *house.Settings) *decimal.Decimal { return &s.StraightenWidthMM }),
+		numberFigure("straighten_thickness_mm", "Flattening takes off the thickness", "mm", 1, func(s *house.Settings) *decimal.Decimal { return &s.StraightenThicknessMM }),
+		numberFigure("saw_variation_mm", "A board may come off the mill too small by", "mm", 1, func(s *house.Settings) *decimal.Decimal { return &s.SawVariationMM }),
+		numberFigure("box_mc_pct", "Moisture the boxes will live at", "%", 1, func(s *house.Settings) *decimal.Decimal { return &s.BoxMCPct }),
+		{name: "sawn_grain", label: "Boards are sawn for a shrinkage that is", kind: "choice", choices: grainChoices, options: []string{"hint=Tangential is the larger; it is safe whichever way a board lies."},
+			fill: func(s house.Settings) string { return s.SawnGrain }, read: func(f *Form, s *house.Settings) { s.SawnGrain = f.Text("sawn_grain") }},
+		wholeFigure("short_board_mm", "Shortest board that is of use", "mm", 100, 20000, func(s *house.Settings) *int { return &s.ShortBoardMM }),
+		moneyFigure("mill_hour_cost_minor", "An hour at the mill: hands, fuel, blades", "an hour", func(s *house.Settings) *int64 { return &s.MillHourCostMinor }),
+		wholeFigure("mill_min_m3", "Minutes at the mill for a cubic metre of log", "minutes", 0, 10000, func(s *house.Settings) *int { return &s.MillMinM3 }, "hint=Used until three of your logs tell."),
+	}},
 	{"wording", "Wording of quotes", "Guarantee, ways to pay, what is not included", []figure{
 		proseFigure("guarantee", "Guarantee, in two lines", func(s *house.Settings) *string { return &s.Guarantee }),
 		proseFigure("ways_to_pay", "Ways to pay", func(s *house.Settings) *string { return &s.WaysToPay }),
@@ -151,6 +163,9 @@ var settingGroups = []settingGroup{
 		proseFigure("terms", "Terms", func(s *house.Settings) *string { return &s.Terms }),
 	}},
 }
+
+// grainChoices are the ways a board may lie in the log, as the calculation names them.
+var grainChoices = []Choice{{Value: "mixed", Text: "Mixed: between the two"}, {Value: "tangential", Text: "Tangential: along the rings"}, {Value: "radial", Text: "Radial: across the rings"}}
 
 type figuresView struct {
 	Form   *Form
