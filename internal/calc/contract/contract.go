@@ -80,6 +80,10 @@ type Topic struct {
 	Name    string // as typed: "sawn-size"
 	Summary string // one line for the list of topics
 	Example string // a JSON input that works
+	// Long is true where the input may name a time limit, time_limit_ms: such a
+	// calculation can be watched (see WithWatch) and gives its best answer when its
+	// context ends early.
+	Long bool
 	// Run decodes raw, calculates and gives the output to be encoded. Bad input
 	// gives an *Error. ctx carries the caller's deadline, which may only change
 	// what is marked as not proved.
@@ -88,7 +92,7 @@ type Topic struct {
 
 // New makes a Topic from a function on typed input and output.
 func New[In, Out any](name, summary, example string, fn func(context.Context, In) (Out, error)) Topic {
-	return Topic{Name: name, Summary: summary, Example: example,
+	return Topic{Name: name, Summary: summary, Example: example, Long: hasLimit(reflect.TypeFor[In]()),
 		Run: func(ctx context.Context, raw []byte) (any, error) {
 			var in In
 			if err := Decode(raw, &in); err != nil {
@@ -96,6 +100,18 @@ func New[In, Out any](name, summary, example string, fn func(context.Context, In
 			}
 			return fn(ctx, in)
 		}}
+}
+
+// LimitField is the field of an input that ends a long calculation by the clock.
+const LimitField = "time_limit_ms"
+
+func hasLimit(in reflect.Type) bool {
+	for i := range in.NumField() {
+		if name, _, _ := strings.Cut(in.Field(i).Tag.Get("json"), ","); name == LimitField {
+			return true
+		}
+	}
+	return false
 }
 
 // Decode reads one JSON object strictly into v; what is wrong is an *Error. A

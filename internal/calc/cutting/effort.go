@@ -3,6 +3,8 @@ package cutting
 import (
 	"context"
 	"time"
+
+	"kerfbook/internal/calc/contract"
 )
 
 // effort counts the work of a search and says when to stop: at the work limit,
@@ -15,6 +17,8 @@ type effort struct {
 	work     int
 	looked   int // work at which the clock was last read
 	over     bool
+	watch    *contract.Watch          // who wants to know how far it is; nil for nobody
+	how      func() contract.Progress // how far it is
 }
 
 // lookEvery is the work between two looks at the clock: some tens of
@@ -31,6 +35,9 @@ func (e *effort) spend(n int) bool {
 		e.looked = e.work
 		if e.ctx.Err() != nil || !time.Now().Before(e.deadline) {
 			e.over = true
+		}
+		if e.how != nil {
+			e.watch.Tell(e.how)
 		}
 	}
 	return !e.over

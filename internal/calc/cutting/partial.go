@@ -64,6 +64,7 @@ func (s *search) planPlaced(placed bool) answer {
 	sub.best.left = make([]int, len(left))
 	sub.shrink(&sub.best)
 	sub.worth = sub.model.worth(sub.best)
+	s.how = sub.progress
 	if sub.bound = bound; sub.worth.price > bound {
 		sub.improve()
 	}

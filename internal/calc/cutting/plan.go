@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"time"
+
+	"kerfbook/internal/calc/contract"
 )
 
 // Plan lays the parts of in on its boards.
@@ -32,8 +34,10 @@ func Plan(ctx context.Context, in In) (Out, error) {
 
 const (
 	defaultTimeMS = 1000
-	// finishShare of the time limit is left for writing and checking the plan.
+	// finishShare of the time limit, at most finishMost, is left for writing and checking
+	// the plan.
 	finishShare = 0.1
+	finishMost  = 200 * time.Millisecond
 	finishPiece = 300 * time.Nanosecond // more of it, for each piece
 	// workPerMS is how many steps are asked of a millisecond: low enough for a
 	// desk computer to reach the work limit before the clock does. Our estimate,
@@ -47,11 +51,11 @@ func newEffort(ctx context.Context, in In, started time.Time) *effort {
 		limit = *in.TimeLimitMS
 	}
 	span := time.Duration(limit) * time.Millisecond
-	finish := time.Duration(finishShare * float64(span))
+	finish := min(finishMost, time.Duration(finishShare*float64(span)))
 	for _, p := range in.Parts {
 		finish += time.Duration(p.Count) * finishPiece
 	}
-	e := &effort{ctx: ctx, deadline: started.Add(span - finish), limit: limit * workPerMS}
+	e := &effort{ctx: ctx, deadline: started.Add(span - finish), limit: limit * workPerMS, watch: contract.WatchOf(ctx)}
 	if in.WorkLimit != nil {
 		e.limit = *in.WorkLimit
 	}

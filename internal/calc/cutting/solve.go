@@ -1,6 +1,10 @@
 package cutting
 
-import "slices"
+import (
+	"slices"
+
+	"kerfbook/internal/calc/contract"
+)
 
 // answer is what a search found and what it can say about it.
 type answer struct {
@@ -20,6 +24,7 @@ func (m *model) solve(e *effort) answer {
 
 func (m *model) search(e *effort) answer {
 	s := newSearch(m, e)
+	e.how = s.progress
 	if len(m.stocks) == 0 {
 		return answer{draft: s.best, placed: true}
 	}
@@ -151,4 +156,14 @@ func (s *search) offer(d draft) bool {
 	s.best = draft{bins: slices.Clone(d.bins), left: slices.Clone(d.left)}
 	s.worth = w
 	return true
+}
+
+// progress says how far the search is: the price, once all that can be placed is.
+func (s *search) progress() contract.Progress {
+	if s.worth.leftPieces > 0 {
+		left := mm(s.worth.leftLength)
+		return contract.Progress{Best: &left, Unit: UnitMM + " unplaced"}
+	}
+	best, bound := s.money(s.worth.price).InexactFloat64(), s.money(s.bound).InexactFloat64()
+	return contract.Progress{Best: &best, Bound: &bound, Unit: s.unit}
 }

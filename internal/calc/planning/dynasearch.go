@@ -131,9 +131,10 @@ type voyage struct {
 	*dynasearch
 	rng        *rand.Rand
 	best, here []int
-	least      int64 // cost of best
-	cost       int64 // of here
-	idle       int   // valleys since best was found, or since it was gone back to
+	least      int64                    // cost of best
+	cost       int64                    // of here
+	idle       int                      // valleys since best was found, or since it was gone back to
+	tell       func(least, bound int64) // how far it is; nil where least is no tardiness of a plan
 }
 
 func newVoyage(l *line) *voyage {
@@ -167,6 +168,9 @@ func (v *voyage) sail(ctx context.Context, rounds int, enough int64) {
 	for range rounds {
 		if v.least <= enough || ctx.Err() != nil {
 			return
+		}
+		if v.tell != nil {
+			v.tell(v.least, enough)
 		}
 		copy(next, v.here)
 		for range kickSwaps {

@@ -46,6 +46,7 @@ type improver struct {
 	ctx    context.Context
 	rng    *rand.Rand
 	enough int64 // a bound: a tardiness that cannot be beaten
+	tell   func(least, bound int64)
 	tries  int
 	best   []int
 	least  value // of best
@@ -55,7 +56,7 @@ type improver struct {
 
 // newImprover is an improver that has tried nothing yet. enough ends it early.
 func newImprover(ctx context.Context, l *layer, enough int64) *improver {
-	return &improver{layer: l, ctx: ctx, rng: rand.New(rand.NewPCG(firstSeed, secondSeed)), enough: enough}
+	return &improver{layer: l, ctx: ctx, rng: rand.New(rand.NewPCG(firstSeed, secondSeed)), enough: enough, tell: l.p.teller(ctx)}
 }
 
 // rules tries the lists that several rules give.
@@ -147,6 +148,7 @@ func (m *improver) try(list []int) value {
 
 // over tells whether the search may end.
 func (m *improver) over(work float64) bool {
+	m.tell(m.known(), min(m.enough, m.known()))
 	return m.tries <= 0 || float64(m.work) >= work || m.least.failed == 0 && m.least.tardy <= m.enough || m.ctx.Err() != nil
 }
 

@@ -118,8 +118,9 @@ func (l *line) costOf(order []int) int64 {
 // solve gives a good order and a lower bound, the two meeting where every cheaper
 // order was ruled out. bound is a lower bound that is known already. A third of
 // the search comes before the proof, the rest only where there is none.
-func (l *line) solve(ctx context.Context, bound int64) ([]int, int64) {
+func (l *line) solve(ctx context.Context, bound int64, tell func(least, bound int64)) ([]int, int64) {
 	v := newVoyage(l)
+	v.tell = tell
 	v.start(ctx)
 	v.sail(ctx, l.rounds()/3, bound)
 	if v.least > bound && ctx.Err() == nil {

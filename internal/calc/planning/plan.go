@@ -4,6 +4,8 @@ import (
 	"context"
 	"sort"
 	"time"
+
+	"kerfbook/internal/calc/contract"
 )
 
 // searchShare of a millisecond of the time limit goes into the search; the rest is
@@ -57,11 +59,30 @@ func (p *problem) search(ctx context.Context, heads []int64) (*timetable, int64,
 	}
 	l := newLayer(p)
 	if plain != nil {
-		order, bound := plain.solve(ctx, bound)
+		order, bound := plain.solve(ctx, bound, p.teller(ctx))
 		l.lay(p.listOf(order))
 		return l.timetable, bound, nil
 	}
 	return p.searchWide(ctx, l, heads, bound)
+}
+
+// teller tells who listens to ctx how far the search is.
+func (p *problem) teller(ctx context.Context) func(least, bound int64) {
+	watch := contract.WatchOf(ctx)
+	if watch == nil {
+		return func(int64, int64) {}
+	}
+	return func(least, bound int64) {
+		watch.Tell(func() contract.Progress {
+			far := contract.Progress{Unit: "weighted minutes late"}
+			low := float64(bound) / float64(p.scale)
+			if far.Bound = &low; least != never {
+				best := float64(least) / float64(p.scale)
+				far.Best = &best
+			}
+			return far
+		})
+	}
 }
 
 // searchWide is for all that has more to it than an order. Few steps: rules and a

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"sort"
+
+	"kerfbook/internal/calc/contract"
 )
 
 // branch looks for a shorter tour than length and proves that there is none, as
@@ -15,18 +17,16 @@ func (b *bounder) branch(ctx context.Context, root *node, length float64) ([]int
 	root.state = make([]uint8, b.n*b.n)
 	open := []*node{root}
 	var best []int
+	watch := contract.WatchOf(ctx)
 	for limit := b.work + branchWork; len(open) > 0; {
+		watch.Tell(func() contract.Progress { return far(length+b.tied, lowest(open)+b.tied) })
 		x := open[len(open)-1]
 		if b.beats(x.bound, length) {
 			open = open[:len(open)-1]
 			continue
 		}
 		if b.work > limit || ctx.Err() != nil {
-			least := length
-			for _, o := range open {
-				least = math.Min(least, o.bound)
-			}
-			return best, least
+			return best, math.Min(length, lowest(open))
 		}
 		open = open[:len(open)-1]
 		if tour := b.tour(x); tour != nil {
@@ -48,6 +48,21 @@ func (b *bounder) branch(ctx context.Context, root *node, length float64) ([]int
 		open = append(open, kept...)
 	}
 	return best, length
+}
+
+// lowest is the least bound of what is open.
+func lowest(open []*node) float64 {
+	least := math.Inf(1)
+	for _, o := range open {
+		least = math.Min(least, o.bound)
+	}
+	return least
+}
+
+// far says how far a search is.
+func far(length, bound float64) contract.Progress {
+	bound = math.Max(0, math.Min(length, bound))
+	return contract.Progress{Best: &length, Bound: &bound, Unit: "km"}
 }
 
 // tour gives the tree of x as a tour, or nil when it is none.

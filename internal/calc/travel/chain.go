@@ -4,6 +4,8 @@ import (
 	"context"
 	"math/rand/v2"
 	"sort"
+
+	"kerfbook/internal/calc/contract"
 )
 
 // How wide the chains of moves branch at each depth, and how many neighbours of
@@ -34,6 +36,7 @@ type chain struct {
 // the work limit, the number of kicks, or the end of ctx.
 func (w *net) search(ctx context.Context, limit, kicks int) []int {
 	c := newChain(w)
+	watch := contract.WatchOf(ctx)
 	for _, s := range c.city {
 		c.push(s)
 	}
@@ -41,6 +44,7 @@ func (w *net) search(ctx context.Context, limit, kicks int) []int {
 	random := rand.New(rand.NewPCG(1973, 1991))
 	for i := 0; i < kicks && c.work < limit && ctx.Err() == nil; i++ {
 		c.undo = c.undo[:0]
+		watch.Tell(func() contract.Progress { return far(w.length(c.city)+w.tied, 0) })
 		if gain := c.kick(random) + c.settle(ctx); gain < 0 {
 			for len(c.undo) > 0 {
 				c.unflip()

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+
+	"kerfbook/internal/calc/contract"
 )
 
 // solveUneven searches where ways differ by direction or pairs must be kept; the
@@ -134,7 +136,9 @@ func (l *line) search(ctx context.Context, limit int) {
 	copy(l.best, l.seq)
 	kept := append([]int(nil), l.seq...)
 	random := rand.New(rand.NewPCG(1962, 1970))
+	watch := contract.WatchOf(ctx)
 	for i := 1; i <= 40*l.n && l.work < limit && ctx.Err() == nil; i++ {
+		watch.Tell(func() contract.Progress { return far(best, 0) })
 		l.kick(random)
 		l.settle(ctx, limit)
 		v := l.length(l.seq)
