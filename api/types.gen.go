@@ -756,6 +756,27 @@ func (e RunNewKind) Valid() bool {
 	}
 }
 
+// Defines values for SearchState.
+const (
+	SearchStateEnded   SearchState = "ended"
+	SearchStateRunning SearchState = "running"
+	SearchStateWaiting SearchState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the SearchState enum.
+func (e SearchState) Valid() bool {
+	switch e {
+	case SearchStateEnded:
+		return true
+	case SearchStateRunning:
+		return true
+	case SearchStateWaiting:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ShelfNewMakes.
 const (
 	ShelfNewMakesPart    ShelfNewMakes = "part"
@@ -3661,6 +3682,58 @@ type SaleLine struct {
 	WithColony     bool  `json:"with_colony"`
 }
 
+// Search defines model for Search.
+type Search struct {
+	// About the record it was started for, such as build/12/3; empty for none
+	About   string                  `json:"about"`
+	AskedAt time.Time               `json:"asked_at"`
+	EndedAt *time.Time              `json:"ended_at,omitempty"`
+	ID      ID                      `json:"id"`
+	Input   *map[string]interface{} `json:"input,omitempty"`
+
+	// Output as of POST /api/v1/calc/TOPIC; once it has ended
+	Output   *map[string]interface{} `json:"output,omitempty"`
+	Progress *SearchProgress         `json:"progress"`
+
+	// State waiting: until other searches have ended
+	State SearchState `json:"state"`
+
+	// Stopping it was told to stop
+	Stopping    bool `json:"stopping"`
+	TimeLimitMs int  `json:"time_limit_ms"`
+
+	// TookMs since it began
+	TookMs int    `json:"took_ms"`
+	Topic  string `json:"topic"`
+}
+
+// SearchState waiting: until other searches have ended
+type SearchState string
+
+// SearchList defines model for SearchList.
+type SearchList struct {
+	Items []Search `json:"items"`
+}
+
+// SearchNew defines model for SearchNew.
+type SearchNew struct {
+	// Input as for POST /api/v1/calc/TOPIC; time_limit_ms 60000 when left out, 600000 at most
+	Input map[string]interface{} `json:"input"`
+	Topic string                 `json:"topic"`
+}
+
+// SearchProgress defines model for SearchProgress.
+type SearchProgress struct {
+	// Best what the best answer so far comes to; null when there is none yet
+	Best *float64 `json:"best"`
+
+	// Bound no answer goes below this; null when not known yet
+	Bound *float64 `json:"bound"`
+
+	// Unit of both, such as mm, boards, cost, km
+	Unit string `json:"unit"`
+}
+
 // Shelf defines model for Shelf.
 type Shelf struct {
 	Items []ShelfLot `json:"items"`
@@ -5021,6 +5094,24 @@ type PutRunOffParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListSearchesParams defines parameters for ListSearches.
+type ListSearchesParams struct {
+	// About only those started for one record, such as build/12, with input and output; without it these are left out
+	About *string `form:"about,omitempty" json:"about,omitempty"`
+}
+
+// StartSearchParams defines parameters for StartSearch.
+type StartSearchParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// StopSearchParams defines parameters for StopSearch.
+type StopSearchParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // GetShelfParams defines parameters for GetShelf.
 type GetShelfParams struct {
 	ModelID *ID `form:"model_id,omitempty" json:"model_id,omitempty"`
@@ -5357,6 +5448,9 @@ type PlanRunJSONRequestBody = RunNew
 
 // PutRunOffJSONRequestBody defines body for PutRunOff for application/json ContentType.
 type PutRunOffJSONRequestBody = RunPutOff
+
+// StartSearchJSONRequestBody defines body for StartSearch for application/json ContentType.
+type StartSearchJSONRequestBody = SearchNew
 
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn

@@ -69,7 +69,7 @@ var (
 	calc        = rooms("calc")
 	faces       = rooms("rest", "web")
 	answers     = rooms("answer")
-	recordRooms = rooms("sales", "timber", "workshop", "apiary", "handover", "books", "access", "house")
+	recordRooms = rooms("sales", "timber", "workshop", "apiary", "handover", "books", "access", "house", "searches")
 	ground      = rooms("postgres", "fault")
 	support     = rooms("postgres/pgtest", "eyes", "calc/printed") // for tests only
 )

@@ -2398,6 +2398,63 @@ COMMENT ON TABLE public.schema_migration IS 'The numbered SQL files that made th
 
 COMMENT ON COLUMN public.schema_migration.checksum IS 'SHA-256 of the up file, hexadecimal.';
 
+CREATE TABLE public.search (
+    id bigint NOT NULL,
+    account_id bigint NOT NULL,
+    topic public.words NOT NULL,
+    about public.words DEFAULT ''::text NOT NULL,
+    asked jsonb NOT NULL,
+    limit_ms integer NOT NULL,
+    asked_at timestamp with time zone NOT NULL,
+    begun_at timestamp with time zone,
+    progress jsonb,
+    holder bigint,
+    held_until timestamp with time zone NOT NULL,
+    stop_asked_at timestamp with time zone,
+    ended_at timestamp with time zone,
+    answered jsonb NOT NULL,
+    CONSTRAINT search_limit CHECK (((limit_ms >= 1) AND (limit_ms <= 600000)))
+);
+
+COMMENT ON TABLE public.search IS 'A long calculation that somebody started. Forgotten after a day.';
+
+COMMENT ON COLUMN public.search.id IS 'Number of the record.';
+
+COMMENT ON COLUMN public.search.account_id IS 'Who started it; nobody else sees it.';
+
+COMMENT ON COLUMN public.search.topic IS 'Name of the calculation.';
+
+COMMENT ON COLUMN public.search.about IS 'What record it was started for, as a path; empty for none.';
+
+COMMENT ON COLUMN public.search.asked IS 'Input of the calculation.';
+
+COMMENT ON COLUMN public.search.limit_ms IS 'How long it may take, milliseconds.';
+
+COMMENT ON COLUMN public.search.asked_at IS 'When it was asked for.';
+
+COMMENT ON COLUMN public.search.begun_at IS 'When it began; null while it waits for its turn.';
+
+COMMENT ON COLUMN public.search.progress IS 'How far it was when its server last said so.';
+
+COMMENT ON COLUMN public.search.holder IS 'Which run of it on which server is at work, a number drawn for it; null for none.';
+
+COMMENT ON COLUMN public.search.held_until IS 'Until when that run holds it; later, another server may take it up.';
+
+COMMENT ON COLUMN public.search.stop_asked_at IS 'When somebody told it to stop and give the best it has.';
+
+COMMENT ON COLUMN public.search.ended_at IS 'When it ended; null while it runs or waits.';
+
+COMMENT ON COLUMN public.search.answered IS 'The best answer that is kept: a first one until it has ended.';
+
+ALTER TABLE public.search ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.search_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.sessions (
     token text NOT NULL,
     data bytea NOT NULL,
@@ -3236,6 +3293,9 @@ ALTER TABLE ONLY public.sale_order
 ALTER TABLE ONLY public.schema_migration
     ADD CONSTRAINT schema_migration_pkey PRIMARY KEY (version);
 
+ALTER TABLE ONLY public.search
+    ADD CONSTRAINT search_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.sessions
     ADD CONSTRAINT sessions_pkey PRIMARY KEY (token);
 
@@ -3445,6 +3505,10 @@ CREATE INDEX run_stop_unit ON public.run_stop USING btree (order_unit_id) WHERE 
 CREATE INDEX sale_order_party ON public.sale_order USING btree (party_id);
 
 CREATE INDEX sale_order_when ON public.sale_order USING btree (happened_at DESC, id DESC);
+
+CREATE INDEX search_age ON public.search USING btree (asked_at);
+
+CREATE INDEX search_of_account ON public.search USING btree (account_id, id);
 
 CREATE INDEX sessions_expiry ON public.sessions USING btree (expiry);
 
@@ -4081,6 +4145,9 @@ ALTER TABLE ONLY public.sale_order
 
 ALTER TABLE ONLY public.sale_order
     ADD CONSTRAINT sale_order_site_id_fkey FOREIGN KEY (site_id) REFERENCES public.site(id);
+
+ALTER TABLE ONLY public.search
+    ADD CONSTRAINT search_account_id_fkey FOREIGN KEY (account_id) REFERENCES public.account(id);
 
 ALTER TABLE ONLY public.shelf_lot
     ADD CONSTRAINT shelf_lot_model_revision_id_fkey FOREIGN KEY (model_revision_id) REFERENCES public.model_revision(id);

@@ -16,6 +16,7 @@ import (
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/rest"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/searches"
 	"kerfbook/internal/timber"
 	"kerfbook/internal/web"
 	"kerfbook/internal/workshop"
@@ -34,11 +35,12 @@ type rooms struct {
 	handover *handover.Room
 	books    *books.Room
 	answer   *answer.Room
+	searches *searches.Room
 }
 
 func newRooms(db *postgres.DB) *rooms {
 	r := &rooms{db: db, access: access.New(db, access.Options{}), house: house.New(db), answers: idem.New(db),
-		sales: sales.New(db), timber: timber.New(db, timber.AirDry), workshop: workshop.New(db), apiary: apiary.New(db), handover: handover.New(db), books: books.New(db)}
+		sales: sales.New(db), timber: timber.New(db, timber.AirDry), workshop: workshop.New(db), apiary: apiary.New(db), handover: handover.New(db), books: books.New(db), searches: searches.New(db)}
 	r.answer = answer.New(db, answer.Rooms{House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books})
 	return r
 }
@@ -47,9 +49,9 @@ func newRooms(db *postgres.DB) *rooms {
 func (r *rooms) handler(cfg Config, log *slog.Logger) (http.Handler, error) {
 	r.answer.Words = cfg.words(log)
 	finder, dayBook := answer.NewFinder(r.db), answer.NewDayBook(r.db)
-	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer,
+	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer, Searches: r.searches,
 		Answers: r.answers, Log: log, Version: programVersion(), Finder: finder, DayBook: dayBook, Day: r.answer})
-	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer,
+	pages, err := web.New(web.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer, Searches: r.searches,
 		Answers: r.answers, Log: log,
 		Finder: finder, DayBook: dayBook, Day: r.answer})
 	if err != nil {

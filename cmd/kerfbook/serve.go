@@ -84,6 +84,7 @@ func serveWith(ctx context.Context, cfg Config, s streams, do steps) (err error)
 		return err
 	}
 	r := newRooms(b.db)
+	defer r.searches.Close() // before the book: deferred later, done earlier
 	if do.prepare != nil {
 		if err := do.prepare(ctx, b, r); err != nil {
 			return err

@@ -31,6 +31,7 @@ import (
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/postgres/pgtest"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/searches"
 	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
 )
@@ -73,7 +74,7 @@ func newClient(t testing.TB, edit ...func(*Deps)) *client {
 	t.Helper()
 	db := pgtest.DB(t)
 	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, timber.AirDry),
-		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Answer: answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)}),
+		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Searches: searching(t, db), Answer: answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)}),
 		Answers: idem.New(db), Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})), Version: "test"}
 	for _, e := range edit {
 		e(&d)
@@ -250,4 +251,11 @@ func TestEveryOperationNeedsASignIn(t *testing.T) {
 	}
 	slices.Sort(public)
 	require.Equal(t, []string{"GET /api/openapi.yaml", "GET /healthz", "POST /api/v1/session"}, public)
+}
+
+// searching runs long searches until t ends.
+func searching(t testing.TB, db *postgres.DB) *searches.Room {
+	room := searches.New(db)
+	t.Cleanup(room.Close)
+	return room
 }

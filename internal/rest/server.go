@@ -22,6 +22,7 @@ import (
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/searches"
 	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
 )
@@ -38,6 +39,7 @@ type Deps struct {
 	Handover *handover.Room
 	Workshop *workshop.Room
 	Timber   *timber.Room
+	Searches *searches.Room
 	Finder   *answer.Finder
 	DayBook  *answer.DayBook
 	Day      DayLines     // nil: nothing is asked
@@ -86,6 +88,7 @@ func (s *Server) areas() []func(*echo.Group) {
 	return []func(*echo.Group){
 		s.registerAccessRoutes,
 		s.registerCalcRoutes,
+		s.registerSearchRoutes,
 		s.registerHouseRoutes,
 		s.registerDayRoutes,
 		s.registerPhotoRoutes,

@@ -194,3 +194,12 @@ func TestBadInput(t *testing.T) {
 		})
 	}
 }
+
+// An instant whose day in UTC has no four-digit year cannot be written again.
+func TestInstantsHaveFourDigitYears(t *testing.T) {
+	t.Parallel()
+	c := newClient(t)
+	for at, status := range map[string]int{"9999-12-31T23:59:59-12:00": http.StatusUnprocessableEntity, "0001-01-01T00:00:00+10:00": http.StatusUnprocessableEntity, "2026-03-03T09:00:00+10:00": http.StatusNotFound} {
+		c.do("POST", "/api/v1/operations/999/start", map[string]any{"at": at}).want(status)
+	}
+}

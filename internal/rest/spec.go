@@ -102,7 +102,10 @@ var schemaChecks = []openapi3.SchemaValidationOption{
 			return err
 		}),
 		"date-time": openapi3.NewCallbackValidator(func(s string) error {
-			_, err := time.Parse(time.RFC3339Nano, s)
+			at, err := time.Parse(time.RFC3339Nano, s)
+			if y := at.UTC().Year(); err == nil && (y < 1 || y > 9999) { // in UTC no date of ours any more
+				err = fmt.Errorf("year %d", y)
+			}
 			return err
 		}),
 	}),

@@ -28,6 +28,7 @@ import (
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/postgres/pgtest"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/searches"
 	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
 )
@@ -57,7 +58,7 @@ func emptyBook(t testing.TB, edit ...func(*Deps)) *browser {
 	t.Helper()
 	db := pgtest.DB(t)
 	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, timber.AirDry),
-		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Answer: answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)}), Answers: idem.New(db),
+		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Searches: searching(t, db), Answer: answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)}), Answers: idem.New(db),
 		Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Day: lines{}, Log: slog.New(slog.DiscardHandler)}
 	for _, e := range edit {
 		e(&d)
@@ -214,4 +215,11 @@ func (b *browser) hasNot(selector string) *browser {
 	b.t.Helper()
 	require.Zero(b.t, b.Find(selector).Length(), "%s on %s", selector, b.Path)
 	return b
+}
+
+// searching runs long searches until t ends.
+func searching(t testing.TB, db *postgres.DB) *searches.Room {
+	room := searches.New(db)
+	t.Cleanup(room.Close)
+	return room
 }

@@ -27,6 +27,7 @@ import (
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/searches"
 	"kerfbook/internal/show"
 	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
@@ -39,6 +40,7 @@ type Deps struct {
 	House    *house.Room
 	Sales    *sales.Room
 	Timber   *timber.Room
+	Searches *searches.Room
 	Workshop *workshop.Room
 	Apiary   *apiary.Room
 	Handover *handover.Room
