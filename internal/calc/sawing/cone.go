@@ -86,3 +86,6 @@ func (c cone) reach2(boardMM float64) float64 {
 	r := c.large - (c.large-c.small)*boardMM/c.lengthMM
 	return r * r * (1 + 1e-12)
 }
+
+// tidy takes the dust of binary fractions off a length in mm.
+func tidy(mm float64) float64 { return math.Round(mm*dust) / dust }

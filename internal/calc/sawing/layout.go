@@ -40,7 +40,7 @@ func checkLayout(in PatternIn, layout []Laid) error {
 			return fmt.Errorf("board %d enters the heart box", i)
 		}
 		for j, o := range layout[:i] {
-			beside := l.FromButtMM < o.FromButtMM+o.LengthMM && o.FromButtMM < l.FromButtMM+l.LengthMM
+			beside := l.FromButtMM < o.FromButtMM+o.LengthMM-roundingMM && o.FromButtMM < l.FromButtMM+l.LengthMM-roundingMM
 			if beside && apart(l, o) < in.KerfMM-roundingMM {
 				return fmt.Errorf("boards %d and %d lie nearer than a kerf", j, i)
 			}
@@ -100,11 +100,22 @@ func (in PatternIn) sawdustM3(out PatternOut) float64 {
 		}
 	}
 	for i, l := range out.Layout {
-		total += in.KerfMM * l.ThicknessMM * l.LengthMM // the cut on its right
-		first := i == 0 || out.Layout[i-1].YMM != l.YMM
-		if first || l.XMM-out.Layout[i-1].XMM-out.Layout[i-1].WidthMM > in.KerfMM+2*finest {
-			total += in.KerfMM * l.ThicknessMM * l.LengthMM
-		}
+		total += in.KerfMM * l.ThicknessMM * (l.LengthMM + in.leftCutMM(out.Layout, i))
 	}
 	return total / mm3PerM3
+}
+
+// leftCutMM gives how much of the cut on the left of a board is not the cut on
+// the right of another as well.
+func (in PatternIn) leftCutMM(layout []Laid, i int) float64 {
+	l := layout[i]
+	length := l.LengthMM
+	for _, o := range layout {
+		gap := l.XMM - o.XMM - o.WidthMM
+		if o.YMM == l.YMM && gap > -roundingMM && gap <= in.KerfMM+2*finest {
+			from, to := math.Max(l.FromButtMM, o.FromButtMM), math.Min(l.FromButtMM+l.LengthMM, o.FromButtMM+o.LengthMM)
+			length -= math.Max(0, to-from)
+		}
+	}
+	return math.Max(0, length)
 }

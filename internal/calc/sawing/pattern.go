@@ -50,7 +50,7 @@ type Laid struct {
 // PatternOut is the best pattern and what comes of the log.
 type PatternOut struct {
 	Boards       []Count   `json:"boards"` // every size, in the order asked
-	Layout       []Laid    `json:"layout"` // from the top row down, each from left to right
+	Layout       []Laid    `json:"layout"` // from the top row down, each from left to right, a lane from the butt
 	SawHeightsMM []float64 `json:"saw_heights_mm"`
 	Value        float64   `json:"value"`
 	RecoveryPct  float64   `json:"recovery_pct"`
@@ -59,14 +59,16 @@ type PatternOut struct {
 	LogVolumeM3  float64   `json:"log_volume_m3"`
 	SawnVolumeM3 float64   `json:"sawn_volume_m3"`
 	FitsMill     bool      `json:"fits_mill"`
-	TrimMM       *float64  `json:"trim_mm,omitempty"` // off the butt's end, so that the rest fits
-	GridMM       float64   `json:"grid_mm"`           // sizes, kerf and places were taken up to whole steps of this
+	TrimMM       *float64  `json:"trim_mm,omitempty"`      // off the butt's length, so that the rest fits; none when the small end is too thick
+	TooThickMM   *float64  `json:"too_thick_mm,omitempty"` // or off the butt's diameter
+	GridMM       float64   `json:"grid_mm"`                // sizes, kerf and places were taken up to whole steps of this
 }
 
 const (
 	mostSizes   = 60
-	smallestMM  = 5.0 // side of a board
-	lengthSteps = 10  // in a mm: lengths are cut down to whole ones
+	smallestMM  = 5.0  // side of a board
+	lengthSteps = 1000 // in a mm: lengths that the cone allows are cut down to whole ones
+	dust        = 1e6  // in a mm: what is told apart in the end
 	metreMM     = 1000.0
 	percent     = 100.0
 	roundingMM  = 1e-6 // what adding up in floating point may cost a corner
@@ -75,30 +77,42 @@ const (
 
 // Pattern gives the pattern of greatest value in the family below, exactly.
 //
-// The log is a truncated cone; boards lie parallel to its axis with the butt
-// ends flush, each as long as the cone allows it at its own place (full length
-// inside the small end, shorter towards the bark), wholly inside: no wane.
-// The family: boards lie in level rows; a row is as high as the thickness or the
-// width of its boards, which may differ along the row, and rows may differ in
-// one log. Neighbours in a row, and neighbouring rows, are one kerf apart. Rows
-// are pushed up against each other and boards in a row likewise, towards the
-// pith, but for the heart box; pushing inwards never costs value. What is free is
-// where the innermost row lies and, in each row, the innermost board. Where all
-// boards are as long as the log, rows are placed by 0.05 mm and
-// boards in a row wherever they fit; where some may be shorter, both by the whole
-// millimetre from the pith and centred. The answer is the best of all such
-// patterns. Sizes and kerf count in steps of 0.05 mm, or 0.1; coarser ones, up to
-// 2 mm, are taken for very large logs with many short sizes, and grid_mm says so. A round log gives the same in both directions of rows, so level rows
-// speak for upright ones too. Not in the family: boards one behind the other, and
-// rows that are split again in height.
+// The log is a truncated cone; boards lie parallel to its axis, wholly inside: no
+// wane. The family:
+//
+//   - Rows. The log is sawn into level rows along its whole length. A row is as
+//     high as the thickness or the width of its boards; rows may differ in one
+//     log. A round log gives the same upright, so level rows speak for both.
+//   - Lanes. A row is ripped into lanes along its whole length; a row's boards may
+//     differ in width, and lie flat or on edge. At the butt of a lane stands a
+//     board as wide as the lane.
+//   - Behind it may stand one narrower board, or two abreast, which together are
+//     worth no more for a metre than the board before them; behind each of these
+//     again, in its own strip, and so on. Cross-cuts cost nothing. (Two abreast are
+//     left out where more than 16 sizes make one height of row.) The same size
+//     twice in a lane would be worth no more than one long board.
+//   - Lengths are whatever is best between the least length and the cone.
+//   - Places. Rows, lanes, and what stands behind a board, are pushed towards the
+//     pith, but for the heart box. What lies over the pith is free: rows, and the
+//     innermost board or cut of each row, are placed with either edge or the middle
+//     on a whole millimetre from the pith, and centred; by 0.05 mm where all boards are as long
+//     as the log. Behind a board over the pith, the board, or two abreast together, or
+//     one of the two, or the cut between them, is as near to the pith as the lane allows.
+//
+// Not in the family: logs or rows cross-cut before they are ripped, rows split again
+// in height. Sizes and kerf count in steps of 0.05 mm, or 0.1; coarser ones, up to
+// 2 mm, are taken for very large logs with many short sizes, and grid_mm says so.
+// Lengths that the cone allows are cut down to 0.001 mm. doc.go tells why this is exact.
 //
 // Sweep takes half of itself off both radii: the axis is laid midway, so that no
-// part of the log strays from it by more. The mill limit does not change the
-// pattern. Saw heights are those of the blade's lower side above the pith, from
-// the top down. Bad input gives a *contract.Error. Method: dynamic programming
-// over row heights and, in each row, over boards, with bounds that pass over
-// rows which cannot belong to the best pattern; a 600 mm log with six sizes
-// takes a few hundredths of a second. Own method.
+// part of the log strays from it by more. The heart box keeps its size. A size of
+// no value is never laid. The mill limit does not change the pattern: trim_mm is
+// what to cross-cut from the butt, too_thick_mm what to hew off its diameter instead.
+// Saw heights are those of the blade's lower side above the pith, from the top
+// down. Bad input gives a *contract.Error. Method: dynamic programming over row
+// heights, in each row over lanes, and in each lane over the ends of its boards,
+// with bounds that pass over what cannot belong to the best pattern; a 600 mm log
+// with six sizes takes a few hundredths of a second. Own method.
 func Pattern(ctx context.Context, in PatternIn) (PatternOut, error) {
 	if err := in.check(); err != nil {
 		return PatternOut{}, err
@@ -176,6 +190,8 @@ func (in PatternIn) report(layout []Laid) PatternOut {
 	out.SlabPct = math.Max(0, percent-out.RecoveryPct-out.SawdustPct)
 	if in.MillLimitMM != nil && in.LargeEndMM > *in.MillLimitMM {
 		out.FitsMill = false
+		over := in.LargeEndMM - *in.MillLimitMM
+		out.TooThickMM = &over
 		if in.SmallEndMM <= *in.MillLimitMM {
 			off := in.LengthMM * (in.LargeEndMM - *in.MillLimitMM) / (in.LargeEndMM - in.SmallEndMM)
 			out.TrimMM = &off

@@ -47,6 +47,7 @@ func requirePattern(t require.TestingT, in PatternIn, out PatternOut) {
 			least = *b.MinLengthMM
 		}
 		require.GreaterOrEqual(t, l.LengthMM, least-eps)
+		require.GreaterOrEqual(t, l.FromButtMM, 0.0)
 		require.LessOrEqual(t, l.FromButtMM+l.LengthMM, in.LengthMM+eps)
 		share := (l.FromButtMM + l.LengthMM) / in.LengthMM
 		radius := (in.LargeEndMM*(1-share) + in.SmallEndMM*share - in.SweepMM) / 2
@@ -59,7 +60,7 @@ func requirePattern(t require.TestingT, in PatternIn, out PatternOut) {
 		require.True(t, h == 0 || l.XMM >= h-eps || l.XMM+l.WidthMM <= -h+eps || l.YMM >= h-eps || l.YMM+l.ThicknessMM <= -h+eps, "board %d is in the heart box", i)
 		for _, o := range out.Layout[i+1:] {
 			k := in.KerfMM - eps
-			require.True(t, l.XMM+l.WidthMM+k <= o.XMM || o.XMM+o.WidthMM+k <= l.XMM ||
+			require.True(t, l.FromButtMM+l.LengthMM <= o.FromButtMM+eps || o.FromButtMM+o.LengthMM <= l.FromButtMM+eps || l.XMM+l.WidthMM+k <= o.XMM || o.XMM+o.WidthMM+k <= l.XMM ||
 				l.YMM+l.ThicknessMM+k <= o.YMM || o.YMM+o.ThicknessMM+k <= l.YMM, "no kerf beside board %d", i)
 		}
 		value += b.Value * l.LengthMM / 1000
@@ -119,7 +120,7 @@ func slowBest(in PatternIn, grid float64) float64 {
 					if length < least || math.IsNaN(length) {
 						continue
 					}
-					length = math.Floor(length*10+1e-6) / 10
+					length = math.Floor(length*1000+1e-6) / 1000
 					v := b.Value * length / 1000
 					if next := i + steps(side[0]+in.KerfMM); next <= cells {
 						v += best[next]
@@ -183,7 +184,7 @@ func TestPatternAgainstEveryPlace(t *testing.T) {
 		want := slowBest(in, 1)
 		if tapers && in.LargeEndMM > in.SmallEndMM {
 			require.GreaterOrEqual(t, got, want*(1-1e-9))
-			if newStack(in).step > 1 {
+			if newStack(in).step > 1 && len(in.Boards) == 1 { // nothing narrower to stand behind
 				require.InDelta(t, want, got, 1e-6*(1+want))
 			}
 			return
@@ -289,7 +290,8 @@ func TestShapesInACircle(t *testing.T) {
 // and takes off a part of the diameter for slabs, edgings and crook that a
 // perfectly round and straight log does not lose; it also takes off 1/16 inch of
 // shrinkage for each board. Our pattern therefore gives more: most in small logs,
-// where whole boards hang on a few millimetres and the table is rounded to 5.
+// where whole boards hang on a few millimetres and the table is rounded to 5. Two
+// hundredths of the ratio are narrower boards behind those that taper cuts short.
 func TestInternationalQuarterTable(t *testing.T) {
 	t.Parallel()
 	all := printed.Rows(t, "international_quarter_table.csv")
@@ -318,7 +320,7 @@ func TestInternationalQuarterTable(t *testing.T) {
 	}
 	require.Equal(t, 33, n)
 	t.Logf("our inch boards over the table, mean from 15 in. up: %.3f", sum/float64(n))
-	require.InDelta(t, 1.075, sum/float64(n), 0.01, "mean ratio from 15 in. up")
+	require.InDelta(t, 1.096, sum/float64(n), 0.01, "mean ratio from 15 in. up")
 }
 
 // Every expected number follows from the geometry named beside it.
@@ -335,6 +337,7 @@ func TestPatternFigures(t *testing.T) {
 	require.InDelta(t, 100, out.RecoveryPct+out.SawdustPct+out.SlabPct, 1e-9)
 	require.True(t, out.FitsMill)
 	require.Nil(t, out.TrimMM)
+	require.Nil(t, out.TooThickMM)
 
 	short := log
 	short.LargeEndMM = 180
@@ -353,10 +356,12 @@ func TestPatternFigures(t *testing.T) {
 	got = pattern(t, mill)
 	require.False(t, got.FitsMill)
 	require.InDelta(t, 1000, *got.TrimMM, 1e-9) // half the taper lies in the first metre
+	require.InDelta(t, 30, *got.TooThickMM, 1e-9)
 	mill.MillLimitMM = ptr(110)
 	got = pattern(t, mill)
 	require.False(t, got.FitsMill)
 	require.Nil(t, got.TrimMM, "the small end is too large as well")
+	require.InDelta(t, 70, *got.TooThickMM, 1e-9)
 
 	heart := log
 	heart.SmallEndMM, heart.LargeEndMM, heart.HeartBoxMM = 200, 200, 50

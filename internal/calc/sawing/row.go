@@ -2,6 +2,7 @@ package sawing
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -12,6 +13,9 @@ type piece struct {
 	value  float64 // for each mm of length
 	leastM float64 // shortest length, mm
 	reach2 float64 // the farthest a corner may lie, squared ticks
+	rights []int   // offsets of the right edge when it lies over the pith
+	slim   int     // across of the narrowest piece that may stand behind it
+	follow float64 // the most that may stand behind it is worth, for each mm
 }
 
 // kind is all that may lie in rows of one height.
@@ -21,6 +25,7 @@ type kind struct {
 	pieces   []piece
 	tapers   bool      // some piece may be shorter than the log
 	packed   []float64 // best value of full-length boards whose widths and kerfs fill so many ticks
+	groups   [][]group // for each piece what may stand behind it in its lane
 }
 
 // kinds sorts the board sizes into rows, leaving out what can never lie in the log.
@@ -59,6 +64,7 @@ func (in PatternIn) kinds(c cone, kerf int) []kind {
 	out := make([]kind, 0, len(byHeight))
 	for _, k := range byHeight {
 		k.pack(int(2*c.small)+1+kerf, kerf, c.lengthMM)
+		k.behind(kerf, c.lengthMM)
 		out = append(out, *k)
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].trueHigh < out[j].trueHigh })
@@ -87,9 +93,17 @@ type rower struct {
 	seen, cut   []int32   // the row for which half and length hold
 	now         int32
 	kind        *kind
-	out2        float64 // square of how far the row's far edge lies from the pith
-	full        int     // far edge up to which boards are as long as the log
-	limit       []int   // far edge up to which each piece is long enough
+	out2        float64  // square of how far the row's far edge lies from the pith
+	full        int      // far edge up to which boards are as long as the log
+	limit       []int    // far edge up to which each piece is long enough
+	kept        [][]keep // where ends of a piece at a place stand in arena
+	arena       []end
+}
+
+// keep tells where a list stands in the arena, and for which row.
+type keep struct {
+	now      int32
+	from, to int
 }
 
 func newRower(c cone, kerf, heart int) *rower {
@@ -107,6 +121,10 @@ func (r *rower) take(k *kind, out int) {
 	for _, p := range k.pieces {
 		r.limit = append(r.limit, r.edge(p.reach2))
 	}
+	for len(r.kept) < len(k.pieces) {
+		r.kept = append(r.kept, make([]keep, len(r.half)))
+	}
+	r.arena = r.arena[:0]
 }
 
 // edge gives how far along the row a corner may lie, -1 when the row is out.
@@ -153,7 +171,7 @@ func (r *rower) best(k *kind, out int, crossing bool) (float64, start) {
 		return top, from
 	}
 	for i, p := range k.pieces {
-		r.over(i, p, try)
+		r.over(i, p, &top, try)
 	}
 	return top, from
 }
@@ -176,23 +194,43 @@ func (r *rower) gaps(crossing bool) []int {
 	for u := (low + r.step - 1) / r.step * r.step; 2*u <= r.kerf; u += r.step {
 		out = append(out, u)
 	}
+	if r.kerf%r.step != 0 { // the other edge on a whole step
+		for u := r.kerf % r.step; 2*u <= r.kerf; u += r.step {
+			if u >= low {
+				out = append(out, u)
+			}
+		}
+	}
 	return out
 }
 
-// over tries a piece over the pith, at every step and centred.
-func (r *rower) over(i int, p piece, try func(over, left, right int, value float64)) {
+// over tries a piece over the pith at all its offsets.
+func (r *rower) over(i int, p piece, top *float64, try func(over, left, right int, value float64)) {
 	put := func(right int) {
 		left := p.across - right
-		if far := max(left, right); far <= r.limit[i] {
-			try(i, left+r.kerf, right+r.kerf, p.value*r.lengthAt(far))
+		if right > r.limit[i] || r.most(i, -left)+r.side(left+r.kerf)+r.side(right+r.kerf) <= *top {
+			return
 		}
+		v, _ := r.lane(i, -left, 0)
+		try(i, left+r.kerf, right+r.kerf, v)
 	}
-	if p.across%2 == 0 {
-		put(p.across / 2)
-	}
-	for right := (p.across/2 + r.step) / r.step * r.step; right < p.across; right += r.step {
+	for _, right := range p.rights {
 		put(right)
 	}
+}
+
+// offsets gives the far edges from the pith at which a width over the pith is
+// tried, and which are not the mirror of another: centred, and with either edge or
+// the middle on a whole step.
+func offsets(across, step int) []int {
+	out := []int{(across + 1) / 2}
+	for far := (across + 1) / 2; far < across; far++ {
+		if far%step == 0 || (across-far)%step == 0 || (2*far-across)%(2*step) == 0 {
+			out = append(out, far)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // side gives the best value of boards from a place outwards.
@@ -205,6 +243,10 @@ func (r *rower) side(at int) float64 {
 	}
 	top := 0.0
 	for i := range r.kind.pieces {
+		p := &r.kind.pieces[i]
+		if at+p.across > r.limit[i] || r.most(i, at)+r.side(at+p.across+r.kerf) <= top {
+			continue
+		}
 		if v := r.put(i, at); v > top {
 			top = v
 		}
@@ -220,7 +262,8 @@ func (r *rower) put(i, at int) float64 {
 	if far > r.limit[i] {
 		return 0
 	}
-	return p.value*r.lengthAt(far) + r.side(far+r.kerf)
+	v, _ := r.lane(i, at, 0)
+	return v + r.side(far+r.kerf)
 }
 
 // lengthAt gives the longest board with a far edge.
@@ -238,6 +281,7 @@ func (r *rower) lengthAt(far int) float64 {
 type cell struct {
 	piece  piece
 	at     float64
+	from   float64 // mm from the butt
 	length float64 // mm
 }
 
@@ -248,29 +292,24 @@ func (r *rower) lay(k *kind, out int, crossing bool) []cell {
 		return r.layPacked(k, from.packed)
 	}
 	var cells []cell
-	for at := from.left; ; { // outwards to the left, mirrored
-		i, ok := r.next(at)
-		if !ok {
-			break
+	outwards := func(at int, mirror bool) {
+		for i, ok := r.next(at); ok; i, ok = r.next(at) {
+			cells = r.fill(cells, i, at, 0, mirror)
+			at += k.pieces[i].across + r.kerf
 		}
-		p := k.pieces[i]
-		cells = append([]cell{{p, -float64(at + p.across), r.lengthAt(at + p.across)}}, cells...)
-		at += p.across + r.kerf
 	}
+	outwards(from.left, true)
 	if from.over >= 0 {
-		p := k.pieces[from.over]
-		left := from.left - r.kerf
-		cells = append(cells, cell{p, -float64(left), r.lengthAt(max(left, p.across-left))})
+		cells = r.fill(cells, from.over, r.kerf-from.left, 0, false)
 	}
-	for at := from.right; ; {
-		i, ok := r.next(at)
-		if !ok {
-			return cells
+	outwards(from.right, false)
+	sort.SliceStable(cells, func(i, j int) bool {
+		if cells[i].at != cells[j].at {
+			return cells[i].at < cells[j].at
 		}
-		p := k.pieces[i]
-		cells = append(cells, cell{p, float64(at), r.lengthAt(at + p.across)})
-		at += p.across + r.kerf
-	}
+		return cells[i].from < cells[j].from
+	})
+	return cells
 }
 
 // next gives the piece that side chose at a place.
@@ -305,7 +344,7 @@ func (r *rower) layPacked(k *kind, w int) []cell {
 	at := -float64(total) / 2
 	cells := make([]cell, len(chosen))
 	for i, p := range chosen {
-		cells[i] = cell{p, at, r.lengthMM}
+		cells[i] = cell{p, at, 0, r.lengthMM}
 		at += float64(p.across + r.kerf)
 	}
 	return cells

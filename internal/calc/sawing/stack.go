@@ -42,6 +42,12 @@ func newStack(in PatternIn) *stack {
 			s.step = c.step // ten times as many places would gain a few parts in 10 000
 		}
 	}
+	s.row.step = s.step
+	for _, k := range s.kinds {
+		for i := range k.pieces {
+			k.pieces[i].rights = offsets(k.pieces[i].across, s.step)
+		}
+	}
 	for x := range s.known {
 		for range s.kinds {
 			s.known[x] = append(s.known[x], unknown(s.size+1))
@@ -189,6 +195,11 @@ func (s *stack) middles() []middle {
 	for u := 0; 2*u <= s.kerf; u += s.step {
 		gap(u)
 	}
+	if s.kerf%s.step != 0 { // the other edge on a whole step
+		for u := s.kerf % s.step; 2*u <= s.kerf; u += s.step {
+			gap(u)
+		}
+	}
 	for k, kind := range s.kinds {
 		over := func(above int) {
 			m := middle{kind: k, below: kind.high - above, above: above}
@@ -207,8 +218,7 @@ func (s *stack) middles() []middle {
 			m.hope = v + s.upTo(m.below+s.kerf) + s.upTo(m.above+s.kerf)
 			list = append(list, m)
 		}
-		over((kind.high + 1) / 2)
-		for above := (kind.high/2 + s.step) / s.step * s.step; above < kind.high; above += s.step {
+		for _, above := range offsets(kind.high, s.step) {
 			over(above)
 		}
 	}
@@ -293,7 +303,7 @@ func (s *stack) draw(out []Laid, k, far int, crossing bool, bottom int) []Laid {
 			across, high = high, across
 		}
 		out = append(out, Laid{ID: b.ID, XMM: s.row.mm(c.at), YMM: s.row.mm(float64(bottom)),
-			WidthMM: across, ThicknessMM: high, LengthMM: c.length})
+			WidthMM: across, ThicknessMM: high, FromButtMM: tidy(c.from), LengthMM: tidy(tidy(c.from+c.length) - tidy(c.from))})
 	}
 	return out
 }
