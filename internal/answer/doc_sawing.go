@@ -65,7 +65,7 @@ func sawingDoc(g timber.Log, out sawing.PatternOut, set house.Settings, head pap
 	d := paper.SawingDoc{Head: head, Log: g.Number, Species: g.SpeciesName, SmallEndMM: g.SmallEndMM.InexactFloat64(), LargeEndMM: g.LargeEndMM.InexactFloat64(), LengthMM: g.LengthMM.InexactFloat64(),
 		KerfMM: set.MillKerfMM.InexactFloat64(), Recovery: fmt.Sprintf("%.0f %%", out.RecoveryPct), Note: g.Notes}
 	for _, b := range out.Layout {
-		d.Boards = append(d.Boards, paper.SawnBoard{Name: b.ID, X: b.XMM, Y: b.YMM, WidthMM: b.WidthMM, ThicknessMM: b.ThicknessMM, LengthMM: b.LengthMM})
+		d.Boards = append(d.Boards, paper.SawnBoard{Name: b.ID, X: b.XMM, Y: b.YMM, WidthMM: b.WidthMM, ThicknessMM: b.ThicknessMM, LengthMM: b.LengthMM, FromButtMM: b.FromButtMM})
 	}
 	for _, h := range out.SawHeightsMM {
 		d.SawHeights = append(d.SawHeights, paper.SawHeight{FromPithMM: h})

@@ -104,8 +104,8 @@ func testJobCard() JobCardDoc {
 
 func testSawing() SawingDoc {
 	return SawingDoc{Head: testHead("L-0088"), Log: "L-0088", Species: "hoop pine", SmallEndMM: 410, LargeEndMM: 465, LengthMM: 2450, KerfMM: 2.4, HeartBoxMM: 80,
-		Boards: []SawnBoard{{"A", -100, 45, 240, 42, 2450}, {"A", -120, 90, 240, 42, 2450}, {"B", -60, 140, 110, 42, 2450}, {"A", -120, -87, 240, 42, 2450},
-			{"A", -120, -132, 240, 42, 2450}, {"B", -160, -40, 42, 80, 2450}},
+		Boards: []SawnBoard{{"A", -100, 45, 240, 42, 2450, 0}, {"A", -120, 90, 240, 42, 2450, 0}, {"B", -60, 140, 110, 42, 2450, 0}, {"A", -120, -87, 240, 42, 2450, 0},
+			{"A", -120, -132, 240, 42, 2450, 0}, {"B", -160, -40, 42, 80, 2450, 0}},
 		SawHeights:  []SawHeight{{182, "slab off"}, {137.6, ""}, {89.6, ""}, {45, "turn after this"}, {-40, ""}, {-87, ""}, {-134.4, ""}},
 		PithAboveMM: 232, Recovery: "51 %", Note: "a nail hole at 600 mm from the butt"}
 }

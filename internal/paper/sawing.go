@@ -30,6 +30,7 @@ type SawnBoard struct {
 	X, Y                 float64 // mm
 	WidthMM, ThicknessMM float64 // along x, along y
 	LengthMM             float64
+	FromButtMM           float64 // more than 0: it stands behind another board
 }
 
 // SawHeight is one cut: its height from the pith in mm, below it negative.
@@ -85,9 +86,17 @@ func (s *sheet) logEnd(d SawingDoc) {
 	s.line(0.5)
 	s.pdf.Circle(cx, cy, d.SmallEndMM/2/n, "D")
 	s.line(0.35)
+	behind := false
 	for _, b := range d.Boards {
 		x, y := cx+b.X/n, cy-(b.Y+b.ThicknessMM)/n
 		w, h := b.WidthMM/n, b.ThicknessMM/n
+		if b.FromButtMM > 0 {
+			behind = true
+			s.pdf.SetDashPattern([]float64{0.8, 0.8}, 0)
+			s.pdf.Rect(x, y, w, h, "D")
+			s.pdf.SetDashPattern([]float64{}, 0)
+			continue
+		}
 		s.pdf.Rect(x, y, w, h, "D")
 		s.boardName(b, x, y, w, h)
 	}
@@ -104,6 +113,9 @@ func (s *sheet) logEnd(d SawingDoc) {
 	note := "The cross is the pith."
 	if d.LargeEndMM > d.SmallEndMM {
 		note += " The broken circle is the large end."
+	}
+	if behind {
+		note += " A broken outline is a board that stands behind the one it lies in."
 	}
 	if d.HeartBoxMM > 0 {
 		note += " No board enters the broken square at the heart."
