@@ -4096,19 +4096,22 @@ type WorkshopFigures struct {
 	DeliveryKmCostMinor int64                    `json:"delivery_km_cost_minor"`
 	DepositIs           WorkshopFiguresDepositIs `json:"deposit_is"`
 	DepositPct          float64                  `json:"deposit_pct"`
-	Email               string                   `json:"email"`
-	FollowUpDays        []int32                  `json:"follow_up_days"`
-	Guarantee           string                   `json:"guarantee"`
-	HourCostMinor       int64                    `json:"hour_cost_minor"`
-	KeepOffcutMm        int                      `json:"keep_offcut_mm"`
-	Latitude            *float64                 `json:"latitude"`
-	LengthStepMm        int                      `json:"length_step_mm"`
-	Longitude           *float64                 `json:"longitude"`
-	MakerName           string                   `json:"maker_name"`
-	MarginPct           float64                  `json:"margin_pct"`
-	MillHourCostMinor   int64                    `json:"mill_hour_cost_minor"`
-	MillKerfMm          float64                  `json:"mill_kerf_mm"`
-	MillLimitMm         float64                  `json:"mill_limit_mm"`
+
+	// DryingM3MonthMinor a cubic metre of drying stack for a month
+	DryingM3MonthMinor int64    `json:"drying_m3_month_minor"`
+	Email              string   `json:"email"`
+	FollowUpDays       []int32  `json:"follow_up_days"`
+	Guarantee          string   `json:"guarantee"`
+	HourCostMinor      int64    `json:"hour_cost_minor"`
+	KeepOffcutMm       int      `json:"keep_offcut_mm"`
+	Latitude           *float64 `json:"latitude"`
+	LengthStepMm       int      `json:"length_step_mm"`
+	Longitude          *float64 `json:"longitude"`
+	MakerName          string   `json:"maker_name"`
+	MarginPct          float64  `json:"margin_pct"`
+	MillHourCostMinor  int64    `json:"mill_hour_cost_minor"`
+	MillKerfMm         float64  `json:"mill_kerf_mm"`
+	MillLimitMm        float64  `json:"mill_limit_mm"`
 
 	// MillMinM3 minutes at the mill for a cubic metre of log, until the logs tell
 	MillMinM3   int     `json:"mill_min_m3"`

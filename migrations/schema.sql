@@ -1074,6 +1074,98 @@ ALTER TABLE public.document ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.dressing (
+    id bigint NOT NULL,
+    pack_id bigint,
+    lot_id bigint,
+    happened_at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone DEFAULT now() NOT NULL,
+    taken integer NOT NULL,
+    taken_mm bigint NOT NULL,
+    came_mm bigint NOT NULL,
+    taken_mm3 bigint NOT NULL,
+    came_mm3 bigint NOT NULL,
+    minutes integer DEFAULT 0 NOT NULL,
+    by_whom public.words DEFAULT ''::text NOT NULL,
+    docked_for text DEFAULT ''::text NOT NULL,
+    boards_minor bigint DEFAULT 0 NOT NULL,
+    drying_minor bigint DEFAULT 0 NOT NULL,
+    labour_minor bigint DEFAULT 0 NOT NULL,
+    CONSTRAINT dressing_boards_cost CHECK ((boards_minor >= 0)),
+    CONSTRAINT dressing_came_length CHECK ((came_mm >= 0)),
+    CONSTRAINT dressing_came_volume CHECK ((came_mm3 >= 0)),
+    CONSTRAINT dressing_docked_for CHECK ((docked_for = ANY (ARRAY[''::text, 'checks'::text, 'knots'::text, 'wane'::text, 'stain'::text, 'borers'::text, 'twist'::text, 'other'::text]))),
+    CONSTRAINT dressing_drying_cost CHECK ((drying_minor >= 0)),
+    CONSTRAINT dressing_labour_cost CHECK ((labour_minor >= 0)),
+    CONSTRAINT dressing_minutes CHECK (((minutes >= 0) AND (minutes <= 10000))),
+    CONSTRAINT dressing_of_one CHECK ((num_nonnulls(pack_id, lot_id) = 1)),
+    CONSTRAINT dressing_taken CHECK ((taken >= 0)),
+    CONSTRAINT dressing_taken_length CHECK ((taken_mm >= 0)),
+    CONSTRAINT dressing_taken_volume CHECK ((taken_mm3 >= 0))
+);
+
+COMMENT ON TABLE public.dressing IS 'Boards of a pack that were dressed, or of a lot that were ripped narrower: what went in, what came, what it cost.';
+
+COMMENT ON COLUMN public.dressing.taken IS 'boards';
+
+COMMENT ON COLUMN public.dressing.taken_mm IS 'length of the boards that went in, mm';
+
+COMMENT ON COLUMN public.dressing.came_mm IS 'usable length that came, strips counted by their width and a kerf, mm';
+
+COMMENT ON COLUMN public.dressing.taken_mm3 IS 'mm3';
+
+COMMENT ON COLUMN public.dressing.came_mm3 IS 'mm3';
+
+COMMENT ON COLUMN public.dressing.minutes IS 'minutes at the planer and the saw';
+
+COMMENT ON COLUMN public.dressing.docked_for IS 'what most of the docking was for';
+
+COMMENT ON COLUMN public.dressing.boards_minor IS 'share of log, haulage and sawing, or the boards that were ripped, minor units';
+
+COMMENT ON COLUMN public.dressing.drying_minor IS 'the space in which they dried, minor units';
+
+COMMENT ON COLUMN public.dressing.labour_minor IS 'minor units';
+
+ALTER TABLE public.dressing ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.dressing_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+CREATE TABLE public.dressing_lot (
+    id bigint NOT NULL,
+    dressing_id bigint NOT NULL,
+    lot_id bigint NOT NULL,
+    count integer NOT NULL,
+    boards_minor bigint DEFAULT 0 NOT NULL,
+    drying_minor bigint DEFAULT 0 NOT NULL,
+    labour_minor bigint DEFAULT 0 NOT NULL,
+    CONSTRAINT dressing_lot_boards_cost CHECK ((boards_minor >= 0)),
+    CONSTRAINT dressing_lot_count CHECK ((count > 0)),
+    CONSTRAINT dressing_lot_drying_cost CHECK ((drying_minor >= 0)),
+    CONSTRAINT dressing_lot_labour_cost CHECK ((labour_minor >= 0))
+);
+
+COMMENT ON TABLE public.dressing_lot IS 'Boards that came of a dressing, and the cost they carry.';
+
+COMMENT ON COLUMN public.dressing_lot.boards_minor IS 'minor units';
+
+COMMENT ON COLUMN public.dressing_lot.drying_minor IS 'minor units';
+
+COMMENT ON COLUMN public.dressing_lot.labour_minor IS 'minor units';
+
+ALTER TABLE public.dressing_lot ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.dressing_lot_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.enquiry (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -2055,10 +2147,13 @@ CREATE TABLE public.purchase (
     expected_on date,
     received_at timestamp with time zone,
     their_number public.words DEFAULT ''::text NOT NULL,
-    notes public.prose DEFAULT ''::text NOT NULL
+    notes public.prose DEFAULT ''::text NOT NULL,
+    paid_on date
 );
 
 COMMENT ON TABLE public.purchase IS 'Purchases of timber, fittings and finish.';
+
+COMMENT ON COLUMN public.purchase.paid_on IS 'none: not paid yet';
 
 ALTER TABLE public.purchase ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.purchase_id_seq
@@ -2079,9 +2174,28 @@ CREATE TABLE public.purchase_line (
     cost_ex_tax_minor bigint NOT NULL,
     tax_minor bigint DEFAULT 0 NOT NULL,
     tax_code text DEFAULT 'standard'::text NOT NULL,
+    brings text DEFAULT ''::text NOT NULL,
+    species_id bigint,
+    width_mm numeric(8,1),
+    thickness_mm numeric(8,1),
+    length_mm integer,
+    grade text,
+    small_end_mm numeric(8,1),
+    large_end_mm numeric(8,1),
+    place public.words DEFAULT ''::text NOT NULL,
+    received integer DEFAULT 0 NOT NULL,
+    CONSTRAINT purchase_line_brings CHECK ((brings = ANY (ARRAY[''::text, 'boards'::text, 'log'::text, 'pack'::text]))),
     CONSTRAINT purchase_line_cost CHECK ((cost_ex_tax_minor >= 0)),
+    CONSTRAINT purchase_line_grade CHECK ((grade = ANY (ARRAY['clear'::text, 'sound'::text, 'knotty'::text]))),
+    CONSTRAINT purchase_line_large_end CHECK ((large_end_mm >= small_end_mm)),
+    CONSTRAINT purchase_line_length CHECK (((length_mm >= 1) AND (length_mm <= 20000))),
     CONSTRAINT purchase_line_quantity CHECK ((quantity > 0)),
-    CONSTRAINT purchase_line_tax CHECK ((tax_minor >= 0))
+    CONSTRAINT purchase_line_received CHECK (((received >= 0) AND (received <= quantity))),
+    CONSTRAINT purchase_line_small_end CHECK ((small_end_mm > (0)::numeric)),
+    CONSTRAINT purchase_line_tax CHECK ((tax_minor >= 0)),
+    CONSTRAINT purchase_line_thickness CHECK ((thickness_mm > (0)::numeric)),
+    CONSTRAINT purchase_line_timber CHECK ((((brings = ''::text) = (species_id IS NULL)) AND ((brings = ''::text) OR (length_mm IS NOT NULL)))),
+    CONSTRAINT purchase_line_width CHECK ((width_mm > (0)::numeric))
 );
 
 COMMENT ON TABLE public.purchase_line IS 'A line of a purchase.';
@@ -2089,6 +2203,20 @@ COMMENT ON TABLE public.purchase_line IS 'A line of a purchase.';
 COMMENT ON COLUMN public.purchase_line.cost_ex_tax_minor IS 'of the line, minor units';
 
 COMMENT ON COLUMN public.purchase_line.tax_minor IS 'of the line, minor units';
+
+COMMENT ON COLUMN public.purchase_line.brings IS 'what stands in the book when it comes in: boards on the rack, a log, a pack';
+
+COMMENT ON COLUMN public.purchase_line.width_mm IS 'mm';
+
+COMMENT ON COLUMN public.purchase_line.thickness_mm IS 'mm';
+
+COMMENT ON COLUMN public.purchase_line.length_mm IS 'mm';
+
+COMMENT ON COLUMN public.purchase_line.small_end_mm IS 'of a log, mm';
+
+COMMENT ON COLUMN public.purchase_line.large_end_mm IS 'of a log, mm';
+
+COMMENT ON COLUMN public.purchase_line.received IS 'pieces that came in';
 
 ALTER TABLE public.purchase_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.purchase_line_id_seq
@@ -2852,9 +2980,11 @@ CREATE TABLE public.workshop (
     short_board_mm integer DEFAULT 900 NOT NULL,
     mill_hour_cost_minor bigint DEFAULT 4000 NOT NULL,
     mill_min_m3 integer DEFAULT 300 NOT NULL,
+    drying_m3_month_minor bigint DEFAULT 300 NOT NULL,
     CONSTRAINT workshop_box_mc CHECK (((box_mc_pct >= (3)::numeric) AND (box_mc_pct <= (25)::numeric))),
     CONSTRAINT workshop_deposit_is CHECK ((deposit_is = ANY (ARRAY['part payment'::text, 'security'::text]))),
     CONSTRAINT workshop_deposit_pct CHECK (((deposit_pct >= (0)::numeric) AND (deposit_pct <= (100)::numeric))),
+    CONSTRAINT workshop_drying_space CHECK ((drying_m3_month_minor >= 0)),
     CONSTRAINT workshop_hour_cost CHECK ((hour_cost_minor >= 0)),
     CONSTRAINT workshop_keep_offcut CHECK ((keep_offcut_mm >= 0)),
     CONSTRAINT workshop_km_cost CHECK ((delivery_km_cost_minor >= 0)),
@@ -2947,6 +3077,8 @@ COMMENT ON COLUMN public.workshop.short_board_mm IS 'shortest board that is of u
 COMMENT ON COLUMN public.workshop.mill_hour_cost_minor IS 'an hour at the mill: hands, fuel and blades, minor units';
 
 COMMENT ON COLUMN public.workshop.mill_min_m3 IS 'minutes at the mill for a cubic metre of log, until the logs tell';
+
+COMMENT ON COLUMN public.workshop.drying_m3_month_minor IS 'cost of a cubic metre of stack for a month, minor units';
 
 ALTER TABLE ONLY public.account
     ADD CONSTRAINT account_pkey PRIMARY KEY (id);
@@ -3094,6 +3226,12 @@ ALTER TABLE ONLY public.document
 
 ALTER TABLE ONLY public.document
     ADD CONSTRAINT document_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.dressing_lot
+    ADD CONSTRAINT dressing_lot_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.dressing
+    ADD CONSTRAINT dressing_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.enquiry
     ADD CONSTRAINT enquiry_pkey PRIMARY KEY (id);
@@ -3420,6 +3558,14 @@ CREATE INDEX contact_tail ON public.contact USING btree (reverse(normal) text_pa
 
 CREATE INDEX cutting_plan_build ON public.cutting_plan USING btree (build_id, id);
 
+CREATE INDEX dressing_from_lot ON public.dressing USING btree (lot_id, id) WHERE (lot_id IS NOT NULL);
+
+CREATE INDEX dressing_lot_dressing ON public.dressing_lot USING btree (dressing_id, id);
+
+CREATE INDEX dressing_lot_lot ON public.dressing_lot USING btree (lot_id, id);
+
+CREATE INDEX dressing_pack ON public.dressing USING btree (pack_id, id) WHERE (pack_id IS NOT NULL);
+
 CREATE INDEX enquiry_find ON public.enquiry USING gin (find) WITH (fastupdate=off);
 
 CREATE INDEX enquiry_open ON public.enquiry USING btree (happened_at DESC, id DESC) WHERE (closed_at IS NULL);
@@ -3485,6 +3631,14 @@ CREATE INDEX payment_order ON public.payment USING btree (order_id);
 CREATE INDEX payment_when ON public.payment USING btree (happened_at DESC, id DESC);
 
 CREATE INDEX promise_change_unit ON public.promise_change USING btree (order_unit_id);
+
+CREATE INDEX purchase_line_boards ON public.purchase_line USING btree (species_id) WHERE ((species_id IS NOT NULL) AND (received < quantity));
+
+CREATE INDEX purchase_line_item ON public.purchase_line USING btree (item_id) WHERE ((item_id IS NOT NULL) AND (received < quantity));
+
+CREATE INDEX purchase_line_purchase ON public.purchase_line USING btree (purchase_id, id);
+
+CREATE INDEX purchase_to_come ON public.purchase USING btree (id) WHERE (received_at IS NULL);
 
 CREATE INDEX quote_enquiry ON public.quote USING btree (enquiry_id);
 
@@ -3746,6 +3900,10 @@ CREATE TRIGGER ours BEFORE INSERT ON public.claim FOR EACH ROW EXECUTE FUNCTION 
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.document FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
+CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.dressing FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
+
+CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.dressing_lot FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
+
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.invoice FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.invoice_line FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
@@ -3890,6 +4048,18 @@ ALTER TABLE ONLY public.cutting_plan
 
 ALTER TABLE ONLY public.cutting_plan
     ADD CONSTRAINT cutting_plan_build_id_fkey FOREIGN KEY (build_id) REFERENCES public.build(id);
+
+ALTER TABLE ONLY public.dressing_lot
+    ADD CONSTRAINT dressing_lot_dressing_id_fkey FOREIGN KEY (dressing_id) REFERENCES public.dressing(id);
+
+ALTER TABLE ONLY public.dressing
+    ADD CONSTRAINT dressing_lot_id_fkey FOREIGN KEY (lot_id) REFERENCES public.board_lot(id);
+
+ALTER TABLE ONLY public.dressing_lot
+    ADD CONSTRAINT dressing_lot_lot_id_fkey FOREIGN KEY (lot_id) REFERENCES public.board_lot(id);
+
+ALTER TABLE ONLY public.dressing
+    ADD CONSTRAINT dressing_pack_id_fkey FOREIGN KEY (pack_id) REFERENCES public.pack(id);
 
 ALTER TABLE ONLY public.enquiry
     ADD CONSTRAINT enquiry_party_id_fkey FOREIGN KEY (party_id) REFERENCES public.party(id);
@@ -4076,6 +4246,9 @@ ALTER TABLE ONLY public.purchase_line
 
 ALTER TABLE ONLY public.purchase_line
     ADD CONSTRAINT purchase_line_purchase_id_fkey FOREIGN KEY (purchase_id) REFERENCES public.purchase(id);
+
+ALTER TABLE ONLY public.purchase_line
+    ADD CONSTRAINT purchase_line_species_id_fkey FOREIGN KEY (species_id) REFERENCES public.timber_species(id);
 
 ALTER TABLE ONLY public.purchase
     ADD CONSTRAINT purchase_supplier_id_fkey FOREIGN KEY (supplier_id) REFERENCES public.supplier(id);

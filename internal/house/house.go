@@ -57,14 +57,15 @@ type Settings struct {
 	TrimMM              decimal.Decimal `db:"trim_mm"`
 	KeepOffcutMM        int             `db:"keep_offcut_mm"`
 	Sawing
-	Guarantee    string     `db:"guarantee"`
-	WaysToPay    string     `db:"ways_to_pay"`
-	NotIncluded  string     `db:"not_included"`
-	CouldDelay   string     `db:"could_delay"`
-	Terms        string     `db:"terms"`
-	LabelSheet   []byte     `db:"label_sheet"` // JSON
-	FollowUpDays []int32    `db:"follow_up_days"`
-	SetUpAt      *time.Time `db:"set_up_at"`
+	DryingM3MonthMinor int64      `db:"drying_m3_month_minor"` // a cubic metre of stack for a month
+	Guarantee          string     `db:"guarantee"`
+	WaysToPay          string     `db:"ways_to_pay"`
+	NotIncluded        string     `db:"not_included"`
+	CouldDelay         string     `db:"could_delay"`
+	Terms              string     `db:"terms"`
+	LabelSheet         []byte     `db:"label_sheet"` // JSON
+	FollowUpDays       []int32    `db:"follow_up_days"`
+	SetUpAt            *time.Time `db:"set_up_at"`
 }
 
 // Sawing is how boards are sawn larger than they are dressed, and what the mill costs.
@@ -104,7 +105,7 @@ func DateIn(at time.Time, loc *time.Location) time.Time {
 const settingsColumns = `version, name, maker_name, phone, email, address, town, region, postcode, country, latitude, longitude, time_zone, currency,
 	minor_digits, business_number, public_url, quote_valid_days, deposit_pct, deposit_is, overhead_pct, margin_pct, hour_cost_minor,
 	delivery_km_cost_minor, round_to_minor, length_step_mm, saw_kerf_mm, mill_kerf_mm, mill_limit_mm, trim_mm, keep_offcut_mm,
-	guarantee, ways_to_pay, not_included, could_delay, terms, label_sheet, follow_up_days, set_up_at, ` + sawingColumns
+	guarantee, ways_to_pay, not_included, could_delay, terms, label_sheet, follow_up_days, set_up_at, drying_m3_month_minor, ` + sawingColumns
 
 // SettingsGet reads the settings; NotFound on an empty book.
 func (r *Room) SettingsGet(ctx context.Context) (Settings, error) { return SettingsIn(ctx, r.db) }
@@ -126,9 +127,9 @@ func (r *Room) SettingsPut(ctx context.Context, s Settings) (Settings, error) {
 		rows, err := tx.Query(ctx, `INSERT INTO workshop AS w (id, name, maker_name, phone, email, address, town, region, postcode, country, latitude, longitude,
 	time_zone, currency, minor_digits, business_number, public_url, quote_valid_days, deposit_pct, deposit_is, overhead_pct, margin_pct, hour_cost_minor,
 	delivery_km_cost_minor, round_to_minor, length_step_mm, saw_kerf_mm, mill_kerf_mm, mill_limit_mm, trim_mm, keep_offcut_mm, guarantee, ways_to_pay,
-	not_included, could_delay, terms, label_sheet, follow_up_days, set_up_at, `+sawingColumns+`)
+	not_included, could_delay, terms, label_sheet, follow_up_days, set_up_at, `+sawingColumns+`, drying_m3_month_minor)
 VALUES (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24, $25, $26, $27, $28, $29, $30, $31,
-	$32, $33, $34, $35, coalesce($36::jsonb, '{}'), $37, $38, $40, $41, $42, $43, $44, $45, $46, $47, $48)
+	$32, $33, $34, $35, coalesce($36::jsonb, '{}'), $37, $38, $40, $41, $42, $43, $44, $45, $46, $47, $48, $49)
 ON CONFLICT (id) DO UPDATE SET name = excluded.name, maker_name = excluded.maker_name, phone = excluded.phone, email = excluded.email, address = excluded.address,
 	town = excluded.town, region = excluded.region, postcode = excluded.postcode, country = excluded.country, latitude = excluded.latitude,
 	longitude = excluded.longitude, time_zone = excluded.time_zone, currency = excluded.currency, minor_digits = excluded.minor_digits,
@@ -141,14 +142,15 @@ ON CONFLICT (id) DO UPDATE SET name = excluded.name, maker_name = excluded.maker
 	label_sheet = excluded.label_sheet, follow_up_days = excluded.follow_up_days, set_up_at = coalesce(w.set_up_at, excluded.set_up_at),
 	planing_mm = excluded.planing_mm, straighten_width_mm = excluded.straighten_width_mm, straighten_thickness_mm = excluded.straighten_thickness_mm,
 	saw_variation_mm = excluded.saw_variation_mm, box_mc_pct = excluded.box_mc_pct, sawn_grain = excluded.sawn_grain, short_board_mm = excluded.short_board_mm,
-	mill_hour_cost_minor = excluded.mill_hour_cost_minor, mill_min_m3 = excluded.mill_min_m3
+	mill_hour_cost_minor = excluded.mill_hour_cost_minor, mill_min_m3 = excluded.mill_min_m3,
+	drying_m3_month_minor = excluded.drying_m3_month_minor
 WHERE w.version = $39
 RETURNING `+settingsColumns,
 			s.Name, s.MakerName, s.Phone, s.Email, s.Address, s.Town, s.Region, s.Postcode, s.Country, s.Latitude, s.Longitude, s.TimeZone, s.Currency,
 			s.MinorDigits, s.BusinessNumber, s.PublicURL, s.QuoteValidDays, s.DepositPct, s.DepositIs, s.OverheadPct, s.MarginPct, s.HourCostMinor,
 			s.DeliveryKMCostMinor, s.RoundToMinor, s.LengthStepMM, s.SawKerfMM, s.MillKerfMM, s.MillLimitMM, s.TrimMM, s.KeepOffcutMM, s.Guarantee,
 			s.WaysToPay, s.NotIncluded, s.CouldDelay, s.Terms, jsonOrNil(s.LabelSheet), s.FollowUpDays, s.SetUpAt, s.Version,
-			s.PlaningMM, s.StraightenWidthMM, s.StraightenThicknessMM, s.SawVariationMM, s.BoxMCPct, s.SawnGrain, s.ShortBoardMM, s.MillHourCostMinor, s.MillMinM3)
+			s.PlaningMM, s.StraightenWidthMM, s.StraightenThicknessMM, s.SawVariationMM, s.BoxMCPct, s.SawnGrain, s.ShortBoardMM, s.MillHourCostMinor, s.MillMinM3, s.DryingM3MonthMinor)
 		if err != nil {
 			return err
 		}
@@ -179,7 +181,7 @@ func Standard() Settings {
 	return Settings{Country: "AU", TimeZone: "Australia/Brisbane", Currency: "AUD", MinorDigits: 2, QuoteValidDays: 30,
 		DepositPct: d(30), DepositIs: "part payment", OverheadPct: d(15), MarginPct: d(30), HourCostMinor: 4000, DeliveryKMCostMinor: 90,
 		RoundToMinor: 100, LengthStepMM: 50, SawKerfMM: decimal.RequireFromString("3.2"), MillKerfMM: d(3), MillLimitMM: d(600), TrimMM: d(15),
-		KeepOffcutMM: 250, Sawing: standardSawing(), FollowUpDays: []int32{1, 14, 60, 365},
+		KeepOffcutMM: 250, Sawing: standardSawing(), DryingM3MonthMinor: dryingSpaceMinor, FollowUpDays: []int32{1, 14, 60, 365},
 		Guarantee:   "The joints hold and the sections fit for five years, or I mend or replace the box.\nA colony that fails in its first eight weeks, kept as the sheet says, is replaced once.",
 		WaysToPay:   "Cash at handover, or bank transfer to the account named on the invoice.",
 		NotIncluded: "Fixing to the wall, scaffolding, and permits that your council may ask for.",
@@ -187,6 +189,10 @@ func Standard() Settings {
 		Terms:       "The deposit books your place. The balance is due at handover. Rights under consumer law come first.",
 	}
 }
+
+// dryingSpaceMinor is a cubic metre of stack for a month until the maker knows better: a
+// shed at 60.00 a square metre and year, stacked a good metre and a half high (our estimate).
+const dryingSpaceMinor = 300
 
 // standardSawing gives figures with which boards sawn 110 x 32 mm green dress to 100 x 28
 // mm (common practice, no source); minutes and cost of the mill are our estimates.

@@ -69,7 +69,7 @@ func figuresOf(s house.Settings) api.WorkshopFigures {
 		CouldDelay: s.CouldDelay, Terms: s.Terms, FollowUpDays: s.FollowUpDays,
 		PlaningMm: s.PlaningMM.InexactFloat64(), StraightenWidthMm: s.StraightenWidthMM.InexactFloat64(), StraightenThicknessMm: s.StraightenThicknessMM.InexactFloat64(),
 		SawVariationMm: s.SawVariationMM.InexactFloat64(), BoxMcPct: s.BoxMCPct.InexactFloat64(), SawnGrain: api.Grain(s.SawnGrain), ShortBoardMm: s.ShortBoardMM,
-		MillHourCostMinor: s.MillHourCostMinor, MillMinM3: s.MillMinM3,
+		MillHourCostMinor: s.MillHourCostMinor, MillMinM3: s.MillMinM3, DryingM3MonthMinor: s.DryingM3MonthMinor,
 	}
 }
 
@@ -84,6 +84,7 @@ func takeFigures(s *house.Settings, f api.WorkshopFigures) {
 	s.CouldDelay, s.Terms, s.FollowUpDays = f.CouldDelay, f.Terms, f.FollowUpDays
 	s.PlaningMM, s.StraightenWidthMM, s.StraightenThicknessMM, s.SawVariationMM = places(f.PlaningMm, 1), places(f.StraightenWidthMm, 1), places(f.StraightenThicknessMm, 1), places(f.SawVariationMm, 1)
 	s.BoxMCPct, s.SawnGrain, s.ShortBoardMM, s.MillHourCostMinor, s.MillMinM3 = places(f.BoxMcPct, 1), string(f.SawnGrain), f.ShortBoardMm, f.MillHourCostMinor, f.MillMinM3
+	s.DryingM3MonthMinor = f.DryingM3MonthMinor
 }
 
 // places rounds a number of a request to the decimals the record keeps.

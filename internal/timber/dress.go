@@ -16,15 +16,22 @@ import (
 
 // Dressing is boards of a pack that went through the planer.
 type Dressing struct {
-	PackID int64
-	At     time.Time
-	Taken  []Content    // what left the pack
-	Boards []DressedLot // what came of it; may be fewer or shorter, never none unless all was lost
-	Place  string       // on the rack
-	Done   bool         // the pack is finished; what is still in it is gone
+	PackID    int64
+	At        time.Time
+	Taken     []Content    // what left the pack; empty with Done and Boards: all that is in it
+	Boards    []DressedLot // what came of it; may be fewer or shorter, never none unless all was lost
+	Place     string       // on the rack
+	Done      bool         // the pack is finished; what is still in it is gone
+	Minutes   int          // at the planer and the saw
+	By        string       // who did it; may be empty
+	DockedFor string       // one of DockReasons; may be empty
 }
 
-// DressedLot is equal boards that came from the planer.
+// DockReasons are what boards are docked for.
+var DockReasons = []string{"checks", "knots", "wane", "stain", "borers", "twist", "other"}
+
+// DressedLot is equal boards that came from the planer, or strips that were ripped of
+// dry boards.
 type DressedLot struct {
 	WidthMM, ThicknessMM decimal.Decimal // nominal
 	ThicknessTrueMM      decimal.Decimal // as measured; zero: nominal
@@ -36,6 +43,7 @@ type DressedLot struct {
 // DressedOut is what a dressing did to the book.
 type DressedOut struct {
 	Lots   []Lot
+	Work   Work
 	Notes  []string // where the pack did not hold what the book said
 	Broken []claims.Claim
 }
@@ -52,104 +60,119 @@ func (d Dressing) check(now time.Time) error {
 		l.Check(b.Count >= 1 && b.Count <= maxPieces, fmt.Sprintf("/boards/%d/count", i), "The count must lie between 1 and %d.", maxPieces)
 	}
 	l.Short("/place", d.Place)
+	checkWork(&l, d.Minutes, d.By, d.DockedFor)
 	return l.Err()
 }
 
-// PackDress takes boards out of a pack and puts what came of them on the rack. Claims
-// that meant boards of the pack go with them; what no longer holds is broken. Boards the
-// pack did not have by the book are taken all the same and noted. Errors: Invalid;
-// Conflict when the pack is finished.
+// fits refuses boards that cannot have come of those taken: a slip of the pen, not a
+// fact. Strips take their width and one kerf of the board.
+func (d Dressing) fits(p Pack, kerfMM decimal.Decimal) error {
+	var l fault.List
+	longest, had, came := 0, decimal.Zero, decimal.Zero
+	for _, c := range d.Taken {
+		longest = max(longest, c.LengthMM)
+		had = had.Add(p.WidthMM.Add(kerfMM).Mul(decimal.NewFromInt(int64(c.LengthMM) * int64(c.Count))))
+	}
+	for i, b := range d.Boards {
+		at := fmt.Sprintf("/boards/%d", i)
+		l.Check(b.LengthMM <= longest, at+"/length_mm", "The longest board that was taken out has %d mm.", longest)
+		l.Check(b.WidthMM.LessThanOrEqual(p.WidthMM), at+"/width_mm", "The green boards are %s mm wide; nothing wider comes of them.", p.WidthMM)
+		l.Check(b.ThicknessMM.LessThanOrEqual(p.ThicknessMM) && b.ThicknessTrueMM.LessThanOrEqual(p.ThicknessMM), at+"/thickness_mm",
+			"The green boards are %s mm thick; nothing thicker comes of them.", p.ThicknessMM)
+		came = came.Add(b.WidthMM.Add(kerfMM).Mul(decimal.NewFromInt(int64(b.LengthMM) * int64(b.Count))))
+	}
+	if err := l.Err(); err != nil {
+		return err
+	}
+	if came.GreaterThan(had) {
+		return fault.Bad("/boards", "More came than the boards taken out can give, saw cuts of %s mm counted. Write all that were taken out, or count again.", kerfMM)
+	}
+	return nil
+}
+
+// PackDress takes boards out of a pack and puts what came of them on the rack, with the
+// cost they carry. Claims that meant boards of the pack go with them; what no longer
+// holds is broken. Boards the pack did not have by the book are taken all the same and
+// noted. Errors: Invalid, also for boards that cannot have come of those taken; Conflict
+// when the pack is finished.
 func (r *Room) PackDress(ctx context.Context, d Dressing) (DressedOut, error) {
 	var out DressedOut
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		out = DressedOut{Lots: []Lot{}, Notes: []string{}}
-		if err := d.check(r.db.Now()); err != nil {
-			return err
-		}
-		p, err := packIn(ctx, tx, d.PackID)
-		if err != nil {
-			return err
-		}
-		if p.FinishedAt != nil {
-			return fault.New(fault.Conflict, "Pack %s is finished: all of it is dressed or gone.", p.Number)
-		}
-		lots, err := r.dressLots(ctx, tx, d, p)
-		if err != nil {
-			return err
-		}
-		// Lots are locked before packs; only now the pack's row.
-		if _, err := packLock(ctx, tx, d.PackID); err != nil {
-			return err
-		}
-		left, notes, err := takeContent(ctx, tx, d)
-		if err != nil {
-			return err
-		}
-		out.Notes = notes
-		out.Broken, err = claims.Carry(ctx, tx, r.db.Now(), claims.Pack(p.ID), left, lots, "pack "+p.Number+" dressed")
-		if err != nil {
-			return err
-		}
-		if left == 0 {
-			if _, err := tx.Exec(ctx, `UPDATE pack SET finished_at = $2 WHERE id = $1`, p.ID, d.At); err != nil {
-				return postgres.Translate(err)
-			}
-		}
-		ids := make([]int64, len(lots))
-		for i, t := range lots {
-			ids[i] = t.ID
-		}
-		out.Lots, err = postgres.List[Lot](ctx, tx, selectLot+`WHERE l.id = ANY ($1) ORDER BY l.id`, ids)
+		var err error
+		out, err = r.packDress(ctx, tx, d)
 		return err
 	})
 	return out, err
 }
 
-// dressLots makes the lots, all of them before any is locked, and books the boards in.
-func (r *Room) dressLots(ctx context.Context, tx pgx.Tx, d Dressing, p Pack) ([]claims.Thing, error) {
+func (r *Room) packDress(ctx context.Context, tx pgx.Tx, d Dressing) (DressedOut, error) {
+	out := DressedOut{Lots: []Lot{}, Notes: []string{}}
+	if err := d.check(r.db.Now()); err != nil {
+		return out, err
+	}
 	set, err := house.SettingsIn(ctx, tx)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
-	cost, err := packMetreCost(ctx, tx, p)
+	p, err := packIn(ctx, tx, d.PackID)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
-	lots := make([]claims.Thing, len(d.Boards))
-	for i, b := range d.Boards {
-		id, err := LotTx(ctx, tx, LotKey{SpeciesID: p.SpeciesID, WidthMM: b.WidthMM, ThicknessMM: b.ThicknessMM, ThicknessTrueMM: b.ThicknessTrueMM,
-			Grade: b.Grade, LengthMM: b.LengthMM, Place: d.Place, PackID: &p.ID, MetreCostMinor: cost, FirstInOn: house.DateIn(d.At, set.Location())}, set.LengthStepMM)
-		if err != nil {
-			return nil, err
+	if p.FinishedAt != nil {
+		return out, fault.New(fault.Conflict, "Pack %s is finished: all of it is dressed or gone.", p.Number)
+	}
+	if len(d.Taken) == 0 && len(d.Boards) > 0 {
+		d.Taken = inIt(p)
+	}
+	if err := d.fits(p, set.SawKerfMM); err != nil {
+		return out, err
+	}
+	came, err := r.lotsFor(ctx, tx, set, LotKey{SpeciesID: p.SpeciesID, Place: d.Place, PackID: &p.ID, FirstInOn: house.DateIn(d.At, set.Location())}, d.Boards)
+	if err != nil {
+		return out, err
+	}
+	// Lots are locked before packs; what the pack held and cost is read under its lock.
+	if p, err = packLock(ctx, tx, d.PackID); err != nil {
+		return out, err
+	}
+	out.Work, err = packWork(ctx, tx, set, p, d, came)
+	if err != nil {
+		return out, err
+	}
+	out.Work.share(came)
+	if err := r.bookIn(ctx, tx, came, Move{Kind: Dressed, HappenedAt: d.At, PackID: &p.ID}, p.CostMinor > 0); err != nil {
+		return out, err
+	}
+	if out.Work.ID, err = workInsert(ctx, tx, r.db.Now(), out.Work, came); err != nil {
+		return out, err
+	}
+	left, notes, err := takeContent(ctx, tx, d)
+	if err != nil {
+		return out, err
+	}
+	out.Notes = notes
+	out.Broken, err = claims.Carry(ctx, tx, r.db.Now(), claims.Pack(p.ID), left, things(came), "pack "+p.Number+" dressed")
+	if err != nil {
+		return out, err
+	}
+	if left == 0 {
+		if _, err := tx.Exec(ctx, `UPDATE pack SET finished_at = $2 WHERE id = $1`, p.ID, d.At); err != nil {
+			return out, postgres.Translate(err)
 		}
-		lots[i] = claims.Lot(id)
 	}
-	if _, err := claims.Lock(ctx, tx, lots); err != nil {
-		return nil, err
-	}
-	for i, b := range d.Boards {
-		if _, err := MoveTx(ctx, tx, r.db.Now(), Move{Thing: lots[i], Quantity: b.Count, Kind: Dressed, HappenedAt: d.At, PackID: &p.ID}); err != nil {
-			return nil, err
-		}
-	}
-	return lots, nil
+	out.Lots, err = lotsIn(ctx, tx, came)
+	return out, err
 }
 
-// packMetreCost shares the cost of a pack over the metres that are in it and those that
-// were dressed from it before: minor units for a metre; nil, the standard cost, when the
-// pack has no cost or no metres by the book.
-func packMetreCost(ctx context.Context, tx pgx.Tx, p Pack) (*int64, error) {
-	if p.CostMinor == 0 {
-		return nil, nil
+// inIt is what lies in a pack.
+func inIt(p Pack) []Content {
+	list := []Content{}
+	for _, c := range p.Content {
+		if c.Count > 0 {
+			list = append(list, c)
+		}
 	}
-	mm, err := postgres.Value[int64](ctx, tx, `SELECT (SELECT coalesce(sum(c.length_mm::bigint * c.count), 0) FROM pack_content c WHERE c.pack_id = $1)::bigint +
-		(SELECT coalesce(sum(l.length_mm::bigint * m.quantity), 0) FROM board_lot l JOIN stock_move m ON m.lot_id = l.id AND m.kind = 'dressed'
-		 WHERE l.pack_id = $1)::bigint`, p.ID)
-	if err != nil || mm == 0 {
-		return nil, err
-	}
-	cost := decimal.NewFromInt(p.CostMinor).Mul(decimal.NewFromInt(1000)).DivRound(decimal.NewFromInt(mm), 0).IntPart()
-	return &cost, nil
+	return list
 }
 
 // takeContent lowers the pack's content and gives how many boards are left in it.

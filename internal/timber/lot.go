@@ -107,8 +107,10 @@ func LotTx(ctx context.Context, tx pgx.Tx, k LotKey, stepMM int) (int64, error) 
 }
 
 // LotGet reads one lot.
-func (r *Room) LotGet(ctx context.Context, id int64) (Lot, error) {
-	return postgres.One[Lot](ctx, r.db, selectLot+`WHERE l.id = $1`, id)
+func (r *Room) LotGet(ctx context.Context, id int64) (Lot, error) { return lotIn(ctx, r.db, id) }
+
+func lotIn(ctx context.Context, q postgres.Querier, id int64) (Lot, error) {
+	return postgres.One[Lot](ctx, q, selectLot+`WHERE l.id = $1`, id)
 }
 
 // LotFilter says which lots a list holds.

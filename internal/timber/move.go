@@ -48,6 +48,8 @@ type Move struct {
 	UnitID     *int64
 	PackID     *int64
 	Reason     string // needed for found and lost
+	// MetreCostMinor is what a metre of boards that come in cost; nil: as those that lie there.
+	MetreCostMinor *int64
 }
 
 // Booked is what a move brought to light: Found pieces the book did not know of, and
@@ -107,6 +109,9 @@ func MoveTx(ctx context.Context, tx pgx.Tx, now time.Time, m Move) (Booked, erro
 			return b, err
 		}
 	}
+	if err := blendCost(ctx, tx, m); err != nil {
+		return b, err
+	}
 	left := s.OnHand + b.Found + m.Quantity
 	if m.Quantity < 0 {
 		reason := m.Reason
@@ -118,6 +123,19 @@ func MoveTx(ctx context.Context, tx pgx.Tx, now time.Time, m Move) (Booked, erro
 		}
 	}
 	return b, insertMove(ctx, tx, now, m)
+}
+
+// blendCost gives a lot the mean cost of the boards that lie there and of those that come
+// in, by count; an empty lot takes the cost of what comes. What left before keeps the
+// cost it had. Whole minor units a metre, half away from zero.
+func blendCost(ctx context.Context, tx pgx.Tx, m Move) error {
+	if m.MetreCostMinor == nil || m.Quantity <= 0 || m.Thing.Kind != claims.LotKind {
+		return nil
+	}
+	_, err := tx.Exec(ctx, `UPDATE board_lot l SET metre_cost_minor = round((l.on_hand * coalesce(l.metre_cost_minor, round(s.metre_cost_minor * z.width_mm * z.thickness_mm / 2800))
+		+ $2::numeric * $3::numeric) / (l.on_hand + $2::numeric))::bigint
+		FROM timber_species s, board_size z WHERE l.id = $1 AND s.id = l.species_id AND z.id = l.board_size_id`, m.Thing.ID, m.Quantity, *m.MetreCostMinor)
+	return postgres.Translate(err)
 }
 
 func insertMove(ctx context.Context, tx pgx.Tx, now time.Time, m Move) error {

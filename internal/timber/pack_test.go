@@ -102,7 +102,9 @@ func TestPackDressMovesBoardsAndClaims(t *testing.T) {
 	require.Len(t, out.Lots, 1)
 	lot := out.Lots[0]
 	require.Equal(t, []any{2350, 9, 8, "27.8", "rack 2"}, []any{lot.LengthMM, lot.OnHand, lot.Meant, lot.ThicknessTrueMM.String(), lot.Place})
-	require.Equal(t, int64(400), lot.MetreCostMinor, "264.00 over 66 m")
+	// By hand: 24 of 66 m take 96.00 of 264.00; the stack of those boards is 0.106 x (0.0315 +
+	// 0.020) x 24 x 1.1 = 0.144118 m3, for 92 days at 3.00 a month 1.31; over 9 x 2.35 m.
+	require.Equal(t, int64(460), lot.MetreCostMinor, "97.31 over 21.15 m")
 	open, err := claims.OpenFor(t.Context(), w.db, claims.Build(w.build))
 	require.NoError(t, err)
 	require.Len(t, open, 1)

@@ -36,7 +36,7 @@ func (r *Room) LotIn(ctx context.Context, k LotKey, count int, kind MoveKind, at
 		if id, err = LotTx(ctx, tx, k, set.LengthStepMM); err != nil {
 			return err
 		}
-		_, err = MoveTx(ctx, tx, r.db.Now(), Move{Thing: claims.Lot(id), Quantity: count, Kind: kind, HappenedAt: at, PackID: k.PackID, Reason: reason})
+		_, err = MoveTx(ctx, tx, r.db.Now(), Move{Thing: claims.Lot(id), Quantity: count, Kind: kind, HappenedAt: at, PackID: k.PackID, Reason: reason, MetreCostMinor: k.MetreCostMinor})
 		return err
 	})
 	if err != nil {

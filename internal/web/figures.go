@@ -154,6 +154,7 @@ var settingGroups = []settingGroup{
 		wholeFigure("short_board_mm", "Shortest board that is of use", "mm", 100, 20000, func(s *house.Settings) *int { return &s.ShortBoardMM }),
 		moneyFigure("mill_hour_cost_minor", "An hour at the mill: hands, fuel, blades", "an hour", func(s *house.Settings) *int64 { return &s.MillHourCostMinor }),
 		wholeFigure("mill_min_m3", "Minutes at the mill for a cubic metre of log", "minutes", 0, 10000, func(s *house.Settings) *int { return &s.MillMinM3 }, "hint=Used until three of your logs tell."),
+		moneyFigure("drying_m3_month_minor", "A cubic metre of drying stack", "a month", func(s *house.Settings) *int64 { return &s.DryingM3MonthMinor }),
 	}},
 	{"wording", "Wording of quotes", "Guarantee, ways to pay, what is not included", []figure{
 		proseFigure("guarantee", "Guarantee, in two lines", func(s *house.Settings) *string { return &s.Guarantee }),

@@ -47,7 +47,7 @@ var registeredChoices = []Choice{{Value: "", Text: "Choose"}, {Value: "no", Text
 var guesses = []string{
 	"workshop.hour_cost_minor", "workshop.overhead_pct", "workshop.margin_pct", "workshop.deposit_pct", "workshop.delivery_km_cost_minor",
 	"workshop.saw_kerf_mm", "workshop.mill_kerf_mm", "workshop.mill_limit_mm", "workshop.trim_mm", "workshop.keep_offcut_mm", "workshop.guarantee",
-	"workshop.planing_mm", "workshop.straighten_width_mm", "workshop.straighten_thickness_mm", "workshop.saw_variation_mm", "workshop.box_mc_pct", "workshop.short_board_mm", "workshop.mill_hour_cost_minor", "workshop.mill_min_m3",
+	"workshop.planing_mm", "workshop.straighten_width_mm", "workshop.straighten_thickness_mm", "workshop.saw_variation_mm", "workshop.box_mc_pct", "workshop.short_board_mm", "workshop.mill_hour_cost_minor", "workshop.mill_min_m3", "workshop.drying_m3_month_minor",
 }
 
 func (s *Server) registerSetUpPages(r *routes) {
