@@ -192,6 +192,42 @@ func (e DayMarkDeed) Valid() bool {
 	}
 }
 
+// Defines values for DockedFor.
+const (
+	DockedForBorers DockedFor = "borers"
+	DockedForChecks DockedFor = "checks"
+	DockedForEmpty  DockedFor = ""
+	DockedForKnots  DockedFor = "knots"
+	DockedForOther  DockedFor = "other"
+	DockedForStain  DockedFor = "stain"
+	DockedForTwist  DockedFor = "twist"
+	DockedForWane   DockedFor = "wane"
+)
+
+// Valid indicates whether the value is a known member of the DockedFor enum.
+func (e DockedFor) Valid() bool {
+	switch e {
+	case DockedForBorers:
+		return true
+	case DockedForChecks:
+		return true
+	case DockedForEmpty:
+		return true
+	case DockedForKnots:
+		return true
+	case DockedForOther:
+		return true
+	case DockedForStain:
+		return true
+	case DockedForTwist:
+		return true
+	case DockedForWane:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DressedBoardsGrade.
 const (
 	DressedBoardsGradeClear  DressedBoardsGrade = "clear"
@@ -1816,6 +1852,19 @@ type BuyerClassNew struct {
 	StepPct float64 `json:"step_pct"`
 }
 
+// Came What came of timber against what went in
+type Came struct {
+	CameM float64 `json:"came_m"`
+
+	// CostMinor minor units
+	CostMinor *int64  `json:"cost_minor,omitempty"`
+	DockedPct float64 `json:"docked_pct"`
+	LossPct   float64 `json:"loss_pct"`
+	Minutes   int64   `json:"minutes"`
+	TakenM    float64 `json:"taken_m"`
+	Times     int     `json:"times"`
+}
+
 // Change defines model for Change.
 type Change struct {
 	At     time.Time               `json:"at"`
@@ -2111,10 +2160,16 @@ type DepositsHeld struct {
 	Items []HeldDeposit `json:"items"`
 }
 
+// DockedFor what most of the docking was for
+type DockedFor string
+
 // Dressed defines model for Dressed.
 type Dressed struct {
 	Lots  []Lot    `json:"lots"`
 	Notes []string `json:"notes"`
+
+	// Work A dressing of boards of a pack, or a ripping of boards of a lot
+	Work Work `json:"work"`
 }
 
 // DressedBoards defines model for DressedBoards.
@@ -2132,11 +2187,18 @@ type DressedBoardsGrade string
 
 // Dressing defines model for Dressing.
 type Dressing struct {
-	Boards     *[]DressedBoards `json:"boards,omitempty"`
-	Done       *bool            `json:"done,omitempty"`
-	HappenedAt *time.Time       `json:"happened_at,omitempty"`
-	Place      *string          `json:"place,omitempty"`
-	Taken      *[]PackContent   `json:"taken,omitempty"`
+	Boards *[]DressedBoards `json:"boards,omitempty"`
+	By     *string          `json:"by,omitempty"`
+
+	// DockedFor what most of the docking was for
+	DockedFor  *DockedFor `json:"docked_for,omitempty"`
+	Done       *bool      `json:"done,omitempty"`
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Minutes at the planer and the saw
+	Minutes *int           `json:"minutes,omitempty"`
+	Place   *string        `json:"place,omitempty"`
+	Taken   *[]PackContent `json:"taken,omitempty"`
 }
 
 // Enquiry defines model for Enquiry.
@@ -3554,6 +3616,36 @@ type RackLine struct {
 	WidthMm     float64 `json:"width_mm"`
 }
 
+// Reckoning defines model for Reckoning.
+type Reckoning struct {
+	Items []ReckoningLine `json:"items"`
+}
+
+// ReckoningLine defines model for ReckoningLine.
+type ReckoningLine struct {
+	// BoardsMinor minor units
+	BoardsMinor int64 `json:"boards_minor"`
+
+	// CostMinor minor units
+	CostMinor int64 `json:"cost_minor"`
+	Count     int   `json:"count"`
+
+	// DryingMinor minor units
+	DryingMinor int64     `json:"drying_minor"`
+	FromLotID   *ID       `json:"from_lot_id,omitempty"`
+	HappenedAt  time.Time `json:"happened_at"`
+
+	// LabourMinor minor units
+	LabourMinor int64 `json:"labour_minor"`
+	LogID       *ID   `json:"log_id,omitempty"`
+
+	// MetreCostMinor minor units
+	MetreCostMinor int64   `json:"metre_cost_minor"`
+	Metres         float64 `json:"metres"`
+	PackID         *ID     `json:"pack_id,omitempty"`
+	Work           ID      `json:"work"`
+}
+
 // Revision defines model for Revision.
 type Revision struct {
 	Body          map[string]interface{} `json:"body"`
@@ -3578,6 +3670,22 @@ type RevisionNew struct {
 	FitID         *ID                    `json:"fit_id,omitempty"`
 	Reason        *string                `json:"reason,omitempty"`
 	SerialSection *string                `json:"serial_section,omitempty"`
+}
+
+// Ripping defines model for Ripping.
+type Ripping struct {
+	By *string `json:"by,omitempty"`
+
+	// Count boards that were ripped
+	Count      int        `json:"count"`
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// LengthMm of the strips; left out: as the boards
+	LengthMm *int `json:"length_mm,omitempty"`
+	Minutes  *int `json:"minutes,omitempty"`
+
+	// WidthsMm of the strips of one board
+	WidthsMm []float64 `json:"widths_mm"`
 }
 
 // Role defines model for Role.
@@ -3858,6 +3966,21 @@ type SiteNew struct {
 	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
 }
 
+// SpeciesCame defines model for SpeciesCame.
+type SpeciesCame struct {
+	// Came What came of timber against what went in
+	Came Came `json:"came"`
+
+	// Lots how many of the last lots carry a cost of their own
+	Lots int `json:"lots"`
+
+	// MetreCostMinor their mean cost of a metre of 100 x 28 mm, minor units
+	MetreCostMinor *int64 `json:"metre_cost_minor,omitempty"`
+
+	// StandardCostMinor minor units
+	StandardCostMinor *int64 `json:"standard_cost_minor,omitempty"`
+}
+
 // Spell defines model for Spell.
 type Spell struct {
 	Build       string     `json:"build"`
@@ -4068,6 +4191,45 @@ type Wish struct {
 	// TimberID timber species; left out: whatever the shelf has or is usual
 	TimberID   *int64 `json:"timber_id,omitempty"`
 	WithColony *bool  `json:"with_colony,omitempty"`
+}
+
+// Work A dressing of boards of a pack, or a ripping of boards of a lot
+type Work struct {
+	// BoardsMinor share of log, haulage and sawing, or the boards that were ripped; minor units
+	BoardsMinor *int64 `json:"boards_minor,omitempty"`
+	By          string `json:"by"`
+
+	// CameM usable; strips count by their width and a saw cut
+	CameM float64 `json:"came_m"`
+
+	// DockedFor what most of the docking was for
+	DockedFor DockedFor `json:"docked_for"`
+
+	// DockedPct of the length
+	DockedPct float64 `json:"docked_pct"`
+
+	// DryingMinor minor units
+	DryingMinor *int64    `json:"drying_minor,omitempty"`
+	HappenedAt  time.Time `json:"happened_at"`
+	ID          ID        `json:"id"`
+
+	// LabourMinor minor units
+	LabourMinor *int64 `json:"labour_minor,omitempty"`
+
+	// LossPct of the volume
+	LossPct float64 `json:"loss_pct"`
+	Minutes int     `json:"minutes"`
+
+	// Taken boards that went in
+	Taken  int     `json:"taken"`
+	TakenM float64 `json:"taken_m"`
+}
+
+// WorkList defines model for WorkList.
+type WorkList struct {
+	// Came What came of timber against what went in
+	Came  Came   `json:"came"`
+	Items []Work `json:"items"`
 }
 
 // Workshop defines model for Workshop.
@@ -4684,6 +4846,12 @@ type ListLotMovesParams struct {
 
 	// After `next` of the page before.
 	After *After `form:"after,omitempty" json:"after,omitempty"`
+}
+
+// RipLotParams defines parameters for RipLot.
+type RipLotParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListModelsParams defines parameters for ListModels.
@@ -5349,6 +5517,9 @@ type NoteLogSawnJSONRequestBody = LogSawn
 
 // AddLotJSONRequestBody defines body for AddLot for application/json ContentType.
 type AddLotJSONRequestBody = LotNew
+
+// RipLotJSONRequestBody defines body for RipLot for application/json ContentType.
+type RipLotJSONRequestBody = Ripping
 
 // AddModelJSONRequestBody defines body for AddModel for application/json ContentType.
 type AddModelJSONRequestBody = ModelNew

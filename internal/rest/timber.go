@@ -30,6 +30,7 @@ func (s *Server) registerTimberRoutes(g *echo.Group) {
 	g.POST("/logs/:id/sawn", s.handleLogSawn)
 	g.GET("/logs/:id/sawing-card", s.handleSawingCard)
 	s.registerPackRoutes(g)
+	s.registerDressRoutes(g)
 	s.registerStockRoutes(g)
 	s.registerItemRoutes(g)
 }

@@ -20,7 +20,6 @@ func (s *Server) registerPackRoutes(g *echo.Group) {
 	g.GET("/packs/:id", s.handlePack)
 	g.POST("/packs/:id/readings", s.handlePackRead)
 	g.PUT("/packs/:id/dates", s.handlePackDates)
-	g.POST("/packs/:id/dress", s.handlePackDress)
 }
 
 func (s *Server) handleClimateList(c echo.Context) error {
@@ -169,30 +168,6 @@ func (s *Server) handlePackDates(c echo.Context) error {
 	}
 	x, err := s.Timber.PackDatesSet(c.Request().Context(), pathID(c, "id"), version, timber.DryDates{ReadyOn: on, ReadyOnP80: p80, Never: val(in.NeverDry)})
 	return s.replyPack(c, http.StatusOK, x, err)
-}
-
-func (s *Server) handlePackDress(c echo.Context) error {
-	var in api.Dressing
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	d := timber.Dressing{PackID: pathID(c, "id"), At: s.happened(in.HappenedAt), Taken: contentIn(val(in.Taken)), Place: val(in.Place), Done: val(in.Done)}
-	for _, b := range val(in.Boards) {
-		one := timber.DressedLot{WidthMM: dec(b.WidthMm), ThicknessMM: dec(b.ThicknessMm), ThicknessTrueMM: dec(val(b.ThicknessTrueMm)), LengthMM: b.LengthMm, Count: b.Count}
-		if b.Grade != nil {
-			one.Grade = string(*b.Grade)
-		}
-		d.Boards = append(d.Boards, one)
-	}
-	out, err := s.Timber.PackDress(c.Request().Context(), d)
-	if err != nil {
-		return err
-	}
-	r := api.Dressed{Lots: make([]api.Lot, len(out.Lots)), Notes: append(out.Notes, timber.Booked{Broken: out.Broken}.Notes()...)}
-	for i, l := range out.Lots {
-		r.Lots[i] = lotOf(c, l)
-	}
-	return reply(c, http.StatusOK, r)
 }
 
 func packOf(c echo.Context, x timber.Pack) api.Pack {

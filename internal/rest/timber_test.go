@@ -195,3 +195,40 @@ func TestHelperSeesNoCosts(t *testing.T) {
 	c.do("GET", at("/api/v1/timber-species/", sp.ID), nil).want(http.StatusOK).into(&sp)
 	require.Equal(t, int64(320), *sp.MetreCostMinor)
 }
+
+func TestDressingAndRippingOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	var p api.Pack
+	c.do("POST", "/api/v1/packs", map[string]any{"species_id": sp.ID, "width_mm": 106, "thickness_mm": 31, "stacked_on": day(-100), "dresses_to": map[string]any{"width_mm": 100, "thickness_mm": 28},
+		"cost_minor": 9000, "content": []map[string]any{{"length_mm": 2400, "count": 10}}}).want(http.StatusCreated).into(&p)
+	var d api.Dressed
+	dress := map[string]any{"taken": []any{map[string]any{"length_mm": 2400, "count": 5}}, "boards": []any{map[string]any{"width_mm": 100, "thickness_mm": 28, "length_mm": 2200, "count": 5}},
+		"minutes": 30, "by": "Jo", "docked_for": "wane", "place": "rack 1"}
+	c.do("POST", at("/api/v1/packs/", p.ID, "/dress"), dress).want(http.StatusOK).into(&d)
+	require.Equal(t, []int64{4500, 2000}, []int64{*d.Work.BoardsMinor, *d.Work.LabourMinor}, "half of 90.00; half an hour at 40.00")
+	require.InDelta(t, 8.3, d.Work.DockedPct, 1e-9, "11 of 12 m")
+	dress["docked_for"] = "whim"
+	c.do("POST", at("/api/v1/packs/", p.ID, "/dress"), dress).want(http.StatusUnprocessableEntity)
+	var works api.WorkList
+	c.do("GET", at("/api/v1/packs/", p.ID, "/dressings"), nil).want(http.StatusOK).into(&works)
+	require.Len(t, works.Items, 1)
+	require.Equal(t, "Jo", works.Items[0].By)
+	var k api.Reckoning
+	lot := d.Lots[0]
+	c.do("GET", at("/api/v1/lots/", lot.ID, "/reckoning"), nil).want(http.StatusOK).into(&k)
+	require.Equal(t, *lot.MetreCostMinor, k.Items[0].MetreCostMinor)
+
+	c.do("POST", at("/api/v1/lots/", lot.ID, "/rip"), map[string]any{"count": 2, "widths_mm": []float64{48, 48}, "minutes": 6}).want(http.StatusOK).into(&d)
+	require.Equal(t, []int{1, 4}, []int{len(d.Lots), d.Lots[0].OnHand})
+	require.Equal(t, []string{"/widths_mm"}, c.do("POST", at("/api/v1/lots/", lot.ID, "/rip"), map[string]any{"count": 2, "widths_mm": []float64{48, 50}}).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", "/api/v1/lots/99999/rip", map[string]any{"count": 2, "widths_mm": []float64{48}}).want(http.StatusNotFound)
+	var came api.SpeciesCame
+	c.do("GET", at("/api/v1/timber-species/", sp.ID, "/came"), nil).want(http.StatusOK).into(&came)
+	require.Equal(t, 2, came.Lots)
+	require.Equal(t, int64(320), *came.StandardCostMinor)
+	for _, path := range []string{"/api/v1/packs/99999/dressings", "/api/v1/lots/99999/reckoning", "/api/v1/timber-species/99999/came"} {
+		c.do("GET", path, nil).want(http.StatusNotFound)
+	}
+}
