@@ -3402,6 +3402,41 @@ type PromiseChange struct {
 // PromiseChangePart defines model for PromiseChange.Part.
 type PromiseChangePart string
 
+// PromiseKept defines model for PromiseKept.
+type PromiseKept struct {
+	Buyer string `json:"buyer"`
+
+	// HandedOverOn A business date in the workshop's zone.
+	HandedOverOn *Day `json:"handed_over_on,omitempty"`
+	Kept         bool `json:"kept"`
+
+	// MovedOn A business date in the workshop's zone.
+	MovedOn *Day `json:"moved_on,omitempty"`
+
+	// N which piece of its line
+	N           int    `json:"n"`
+	Order       string `json:"order"`
+	OrderID     ID     `json:"order_id"`
+	OrderUnitID ID     `json:"order_unit_id"`
+
+	// PromisedOn A business date in the workshop's zone.
+	PromisedOn Day `json:"promised_on"`
+
+	// ReadyOn A business date in the workshop's zone.
+	ReadyOn *Day   `json:"ready_on,omitempty"`
+	What    string `json:"what"`
+
+	// Why why the day was changed
+	Why *string `json:"why,omitempty"`
+}
+
+// PromisesKept defines model for PromisesKept.
+type PromisesKept struct {
+	Items []PromiseKept `json:"items"`
+	Kept  int           `json:"kept"`
+	Of    int           `json:"of"`
+}
+
 // Purchase defines model for Purchase.
 type Purchase struct {
 	// ExpectedOn A business date in the workshop's zone.

@@ -24,6 +24,9 @@ type working struct {
 	needs   Needs
 	timber  step // when the boards are there
 	fitting step // when the fittings are there
+
+	freshParts map[string]step           // of the boxes that are built anew
+	buildParts map[int64]map[string]step // of the boxes of builds under way
 }
 
 func (w *working) say(part, format string, args ...any) {
@@ -43,7 +46,7 @@ func (r *Room) Ask(ctx context.Context, q Question) (Answer, error) {
 	if err := q.check(); err != nil {
 		return Answer{}, err
 	}
-	w := &working{q: q, n: q.Wish.Pieces()}
+	w := &working{q: q, n: q.Wish.Pieces(), buildParts: map[int64]map[string]step{}}
 	w.out = Answer{Question: q, Reasons: []Reason{}, Units: []UnitDate{}, Lines: []sales.Line{}, Cost: []CostLine{}, PriceParts: []PricePart{}}
 	known, err := r.read(ctx, w)
 	if err != nil || !known {

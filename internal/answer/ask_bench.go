@@ -2,10 +2,12 @@ package answer
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"strings"
 	"time"
 
+	"kerfbook/internal/calc/planning"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
@@ -25,10 +27,6 @@ type bench struct {
 	full       bool    // what goes first fills the plan's reach
 	guessed    bool    // no working hours are set
 }
-
-// benchMargin is how much later than planned work may end, of the days until then: four
-// in five (our estimate, until the maker's own log says more).
-const benchMargin = 0.15
 
 // orderedSQL counts open builds, and the boxes that are ordered but not on the bench with
 // their minutes: those that the line kept, else those of its model.
@@ -72,16 +70,6 @@ func (b *bench) first(today time.Time, heldMin float64) error {
 	return err
 }
 
-// done is the day on which so many minutes are done that cannot begin before release;
-// false when there is no room within the plan's reach.
-func (b bench) done(release time.Time, minutes, wait float64) (time.Time, bool) {
-	if b.full {
-		return time.Time{}, false
-	}
-	t, err := b.Fit(minutes, wait, release, false)
-	return t.On, err == nil
-}
-
 // freeFrom is the day on which new work could begin.
 func (b bench) freeFrom(today time.Time) (time.Time, bool) {
 	if b.full {
@@ -89,33 +77,6 @@ func (b bench) freeFrom(today time.Time) (time.Time, bool) {
 	}
 	t, err := b.Fit(1, 0, today, false)
 	return house.DateIn(t.StartsAt, b.loc), err == nil
-}
-
-// benchSteps are the days on which the boxes are built when work may begin on release.
-func (w *working) benchSteps(release time.Time) step {
-	day, ok := w.bench.done(release, w.needs.minutes(w.fresh), w.needs.WaitMinutes)
-	if !ok {
-		return nil
-	}
-	return slipping(w.day, day)
-}
-
-// slipping makes a curve of a planned day: work ends later rather than sooner.
-func slipping(today, day time.Time) step {
-	days := math.Ceil(max(0, day.Sub(today).Hours()/24))
-	slack := func(f float64) time.Time { return day.AddDate(0, 0, int(math.Ceil(days*f))) }
-	return step{{day, 0.6}, {slack(benchMargin), 0.85}, {slack(2 * benchMargin), 0.95}, {slack(1), 0.99}}
-}
-
-// afterRelease gives the days on which the boxes are built when that waits for s.
-func (w *working) afterRelease(s step) step {
-	var out step
-	for _, p := range s {
-		if done, ok := w.bench.done(p.on, w.needs.minutes(w.fresh), w.needs.WaitMinutes); ok {
-			out = append(out, point{done, p.chance})
-		}
-	}
-	return out
 }
 
 // benchReason says how the bench stands.
@@ -144,6 +105,23 @@ func (w *working) benchReason() {
 	}
 	w.say(PartBench, "%s.", text)
 	w.say(PartBench, "%s to build: %s at the bench.", boxes(w.fresh), show.Minutes(int64(math.Ceil(w.needs.minutes(w.fresh)))))
+	w.say(PartBench, "%s", learntWords(w.bench.Luck()))
+}
+
+// learntWords says how far the rates are known.
+func learntWords(l planning.Luck) string {
+	if l.Known() == 0 {
+		return "No finished build has its times written down yet, so the date leaves room for a guess."
+	}
+	pct := int(math.Round(100 * (l.Middle() - 1)))
+	how := "as the standard says"
+	switch {
+	case pct > 2:
+		how = fmt.Sprintf("about %d in 100 longer than the standard", pct)
+	case pct < -2:
+		how = fmt.Sprintf("about %d in 100 shorter than the standard", -pct)
+	}
+	return fmt.Sprintf("Work takes %s, as far as %s; the date leaves room for what that does not tell, and for bad weeks.", how, show.Count(int64(l.Known()), "finished build tells", "finished builds tell"))
 }
 
 // inWords joins a list as a sentence does: one, two and three.

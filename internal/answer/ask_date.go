@@ -8,7 +8,6 @@ import (
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/calc/promise"
 	"kerfbook/internal/calc/supply"
-	"kerfbook/internal/house"
 	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
 )
@@ -30,17 +29,15 @@ func (w *working) boxDates(ctx context.Context) error {
 		return nil
 	}
 	w.benchReason()
-	parts := map[string]step{PartBench: w.benchSteps(w.day)}
-	if w.timber.day() != w.day {
-		parts[PartTimber] = w.afterRelease(w.timber)
-	}
-	if w.fitting.day() != w.day {
-		parts[PartFittings] = w.afterRelease(w.fitting)
-	}
-	on, decides, err := promised(ctx, cured(parts, cure))
+	parts, err := w.newParts(cure)
 	if err != nil {
 		return err
 	}
+	on, decides, err := promised(ctx, parts)
+	if err != nil {
+		return err
+	}
+	w.freshParts = parts
 	if cure > 0 {
 		w.say(PartFinish, "The finish cures %s before bees may live in it.", show.Count(int64(cure), "day", "days"))
 	}
@@ -55,16 +52,6 @@ func (w *working) boxDates(ctx context.Context) error {
 	w.out.Decides = decides
 	w.closeBoxes()
 	return nil
-}
-
-func cured(parts map[string]step, days int) map[string]step {
-	for id, s := range parts {
-		for i := range s {
-			s[i].on = s[i].on.AddDate(0, 0, days)
-		}
-		parts[id] = s
-	}
-	return parts
 }
 
 // partOrder keeps answers the same from run to run.
@@ -113,32 +100,30 @@ func promised(ctx context.Context, parts map[string]step) (*time.Time, string, e
 	return &day, out.Decides, nil
 }
 
-// buildDates dates the pieces of builds under way: by the plan in force, else when the
-// bench has worked off what is open.
+// buildDates dates the pieces of builds under way: by playing the plan in force through.
 func (w *working) buildDates(ctx context.Context, cure int) error {
 	for i := range w.out.Units {
 		u := &w.out.Units[i]
 		if u.From != FromBuild {
 			continue
 		}
-		for _, o := range w.outputs {
-			if o.BuildID != u.BuildID || o.N != u.Output {
-				continue
-			}
-			end, ok := w.bench.freeFrom(w.day)
-			if o.EndsAt != nil {
-				end, ok = laterDay(house.DateIn(*o.EndsAt, w.set.Location()), w.day), true
-			}
-			if !ok {
-				continue
-			}
-			on, decides, err := promised(ctx, cured(map[string]step{PartBench: slipping(w.day, end)}, cure))
+		parts, ok := w.buildParts[u.BuildID]
+		if !ok {
+			days, err := w.bench.BuildDraws(u.BuildID, courses)
 			if err != nil {
 				return err
 			}
-			u.BoxOn = on
-			w.out.Decides = decides
+			if days == nil { // nothing is left to do at the bench
+				days = []time.Time{w.day}
+			}
+			parts = map[string]step{PartBench: curve(days, cure)}
+			w.buildParts[u.BuildID] = parts
 		}
+		on, decides, err := promised(ctx, parts)
+		if err != nil {
+			return err
+		}
+		u.BoxOn, w.out.Decides = on, decides
 	}
 	return nil
 }
@@ -182,7 +167,9 @@ func (w *working) colonyDates(ctx context.Context) error {
 	stride := (waiting + colonyDatesMost - 1) / colonyDatesMost
 	var all *time.Time
 	var on *time.Time
-	decides, never := "", false
+	var group step
+	var err error
+	decides, never, last := "", false, ""
 	for i := range w.out.Units {
 		u := &w.out.Units[i]
 		if w.q.Wish.OwnBox {
@@ -193,19 +180,19 @@ func (w *working) colonyDates(ctx context.Context) error {
 			continue
 		}
 		if place%stride == 0 {
-			s, err := w.colonyStep(ctx, coming, ahead+min(place+stride, waiting))
-			if err != nil {
+			if group, err = w.colonyStep(ctx, coming, ahead+min(place+stride, waiting)); err != nil {
 				return err
 			}
-			if on, decides, err = promised(ctx, map[string]step{PartColony: s}); err != nil {
-				return err
-			}
+			last = ""
 		}
 		place++
-		u.ColonyOn = on
-		if on != nil && w.rev != nil && (u.BoxOn == nil || u.BoxOn.After(*on)) {
-			u.ColonyOn, decides = u.BoxOn, w.out.Decides
+		if from := fmt.Sprint(u.From, u.BuildID, u.BoxOn); from != last {
+			last = from
+			if on, decides, err = promised(ctx, w.wholeParts(*u, group)); err != nil {
+				return err
+			}
 		}
+		u.ColonyOn = on
 		never = never || u.ColonyOn == nil
 		all = latest(all, u.ColonyOn)
 		w.out.Decides = decides

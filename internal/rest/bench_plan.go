@@ -2,6 +2,7 @@ package rest
 
 import (
 	"net/http"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -15,6 +16,7 @@ func (s *Server) registerPlanRoutes(g *echo.Group) {
 	g.GET("/bench-plans/:id", s.handlePlan)
 	g.POST("/bench-plans/:id/decision", s.handlePlanDecision)
 	g.GET("/current-bench-plan", s.handlePlanCurrent)
+	g.GET("/promises-kept", s.handlePromisesKept)
 }
 
 func (s *Server) handlePlanList(c echo.Context) error {
@@ -78,4 +80,25 @@ func planOf(p workshop.BenchPlan) api.BenchPlan {
 		out.Steps = &steps
 	}
 	return out
+}
+
+func (s *Server) handlePromisesKept(c echo.Context) error {
+	k, err := s.Answer.PromisesKept(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	out := api.PromisesKept{Kept: k.Kept, Of: len(k.Items), Items: make([]api.PromiseKept, len(k.Items))}
+	for i, p := range k.Items {
+		out.Items[i] = api.PromiseKept{OrderUnitID: p.UnitID, OrderID: p.OrderID, Order: p.Order, Buyer: p.Who, What: p.What, N: p.N, PromisedOn: p.Promised.Format(time.DateOnly),
+			MovedOn: dayOut(p.Moved), Why: saidOf(p.Why), ReadyOn: dayOut(p.Ready), HandedOverOn: dayOut(p.Handed), Kept: p.Kept}
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+// saidOf leaves out what nobody said.
+func saidOf(text string) *string {
+	if text == "" {
+		return nil
+	}
+	return &text
 }

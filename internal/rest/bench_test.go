@@ -174,4 +174,5 @@ func TestHoursAndPlanOverREST(t *testing.T) {
 	c.do("GET", at("/api/v1/bench-plans/", p.ID), nil).want(http.StatusOK)
 	c.do("GET", "/api/v1/bench-plans", nil).want(http.StatusOK)
 	c.do("GET", "/api/v1/current-bench-plan", nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/promises-kept", nil).want(http.StatusOK)
 }

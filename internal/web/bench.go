@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"strconv"
 
 	"github.com/labstack/echo/v4"
 
@@ -23,9 +22,7 @@ func (s *Server) registerBenchPages(r *routes) {
 	r.get(access.Bench, "/bench/builds/:id/labels.pdf", paperOf(s.Answer.BuildLabels))
 	r.post(access.Bench, "/bench/operations/:id/:deed", s.handleOperationPost)
 	r.post(access.Bench, "/bench/clock/stop", s.handleClockStop)
-	r.get(access.Bench, "/bench/plan", s.handlePlan)
-	r.post(access.Bench, "/bench/plan", s.handlePlanPost)
-	r.post(access.Bench, "/bench/plans/:id/:deed", s.handlePlanDecide)
+	s.registerPlanPages(r)
 	s.registerBoxPages(r)
 	s.registerModelPages(r)
 }
@@ -61,7 +58,7 @@ func (s *Server) handleBench(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	v := sheetView{Links: []sheetLink{{"Start a build", "/bench/builds/new"}, {"Plan of the bench", "/bench/plan"}, {"Boxes", "/bench/boxes"}, {"Shelf", "/bench/shelf"}, {"Models", "/bench/models"}, {"Finished builds", "/bench/done"}},
+	v := sheetView{Links: []sheetLink{{"Start a build", "/bench/builds/new"}, {"Plan of the bench", "/bench/plan"}, {"Boxes", "/bench/boxes"}, {"Shelf", "/bench/shelf"}, {"Models", "/bench/models"}, {"Finished builds", "/bench/done"}, {"Promises kept", "/bench/promises"}},
 		Cautions: []string{sawCare, dustCare, liftCare, treatedCare}}
 	if err := s.clockLead(c, &v); err != nil {
 		return err
@@ -187,95 +184,4 @@ func (s *Server) handleBuildNewPost(c echo.Context) error {
 		return again(err, s.handleBuildNew)
 	}
 	return goTo(c, hrefOf("build", b.ID), joined("It is build "+b.Number+".", nil))
-}
-
-func (s *Server) handlePlan(c echo.Context) error {
-	ctx := c.Request().Context()
-	set, err := s.settings(c)
-	if err != nil {
-		return err
-	}
-	list, err := s.Workshop.PlanList(ctx)
-	if err != nil {
-		return err
-	}
-	f := formOf(c)
-	v := sheetView{Links: []sheetLink{{"Open builds", "/bench"}, {"Hours and days away", "/settings/hours"}},
-		Side: []sheetForm{{Title: "Lay it anew", Action: "/bench/plan", Form: f, Button: "Propose a plan", About: "Work that has begun, that you hold, or that begins in the next two days stays where it is.", Parts: one(in(f.Field("why", "Why")))}}}
-	past := sheetTable{Title: "Plans", Heads: heads("Plan", "Laid", "Why", "What became of it", "")}
-	inForce := int64(0)
-	for _, p := range list {
-		state, cell := "proposed", sheetCell{}
-		switch {
-		case p.TurnedDownAt != nil:
-			state = "turned down"
-		case p.AcceptedAt != nil && inForce == 0:
-			state, inForce = "in force", p.ID
-		case p.AcceptedAt != nil:
-			state = "replaced"
-		case inForce == 0:
-			at := "/bench/plans/" + idText(p.ID)
-			cell.Buttons = []sheetButton{button(at+"/accept", "Put it in force", fmt.Sprintf("Put it in force: plan %d", p.Number)), button(at+"/turn-down", "Turn it down", fmt.Sprintf("Turn it down: plan %d", p.Number))}
-		}
-		if p.LateMinutes > 0 {
-			state += ", late by " + minutesOf(float64(p.LateMinutes))
-		}
-		past.add(cellOf(strconv.Itoa(p.Number)), cellOf(show.Time(p.ProposedAt, set.Location())), cellOf(p.Why), cellOf(state), cell)
-	}
-	showID := inForce
-	if n := len(list); n > 0 && list[0].AcceptedAt == nil && list[0].TurnedDownAt == nil {
-		showID = list[0].ID
-		v.Lead = fmt.Sprintf("Plan %d is proposed and not in force yet.", list[0].Number)
-	}
-	if showID > 0 {
-		t, err := s.planTable(c, showID)
-		if err != nil {
-			return err
-		}
-		v.Tables = append(v.Tables, t)
-	} else if v.Lead = "No plan is in force. Answers to buyers count open builds one behind the other."; len(list) == 0 {
-		past.Empty = "No plan was laid yet."
-	}
-	v.Tables = append(v.Tables, past)
-	return s.showSheet(c, "Plan of the bench", v)
-}
-
-func (s *Server) planTable(c echo.Context, id int64) (sheetTable, error) {
-	t := sheetTable{Heads: heads("Begins", "Ends", "Build", "Operation", "Due"), Empty: "Nothing is left to do in it."}
-	set, err := s.settings(c)
-	if err != nil {
-		return t, err
-	}
-	p, err := s.Workshop.PlanGet(c.Request().Context(), id)
-	if err != nil {
-		return t, err
-	}
-	for i, z := range p.Steps {
-		if i == 60 {
-			break
-		}
-		t.add(cellOf(show.Time(z.StartsAt, set.Location())), cellOf(show.Time(z.EndsAt, set.Location())), linkCell(z.BuildNumber, hrefOf("build", z.BuildID)), cellOf(plain(z.OperationName)), cellOf(show.DateOr(z.DueOn, "")))
-	}
-	return t, nil
-}
-
-func (s *Server) handlePlanPost(c echo.Context) error {
-	p, err := s.Workshop.PlanLay(c.Request().Context(), formOf(c).Text("why"))
-	if err != nil {
-		return again(err, s.handlePlan)
-	}
-	return goTo(c, "/bench/plan", fmt.Sprintf("Plan %d is proposed. Look at it, then put it in force or turn it down.", p.Number))
-}
-
-func (s *Server) handlePlanDecide(c echo.Context) error {
-	decide := map[string]func(echo.Context, int64) (string, error){
-		"accept": func(c echo.Context, id int64) (string, error) {
-			_, err := s.Workshop.PlanAccept(c.Request().Context(), id)
-			return "It is in force.", err
-		},
-		"turn-down": func(c echo.Context, id int64) (string, error) {
-			_, err := s.Workshop.PlanTurnDown(c.Request().Context(), id)
-			return "It is turned down.", err
-		}}
-	return s.deed(c, s.handlePlan, func(int64) string { return "/bench/plan" }, decide)
 }

@@ -30,6 +30,7 @@ type answerView struct {
 	Margin    string
 	Loss      bool
 	Reasons   []reasonRow
+	Kept      string // how the last promises went
 }
 
 type partRow struct {
@@ -66,7 +67,10 @@ func (s *Server) answerTo(c echo.Context, q answer.Question) (answerView, error)
 	if err != nil {
 		return answerView{}, err
 	}
-	return layAnswer(a, set), nil
+	v := layAnswer(a, set)
+	k, err := s.Answer.PromisesKept(c.Request().Context())
+	v.Kept = keptWords(k)
+	return v, err
 }
 
 // sentenceOf gives what an error says to a reader, its fields included.

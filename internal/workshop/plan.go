@@ -158,6 +158,9 @@ type Bench struct {
 	out    planning.Out
 	now    int64 // minutes from origin
 	held   int
+	luck   planning.Luck
+	drawn  map[int]*planning.Law
+	builds map[int64][]int64 // ends of builds in each course, where they were played
 }
 
 // BenchTime is when a piece of work would be done.
@@ -172,12 +175,8 @@ type BenchTime struct {
 // it may begin. When hold is true the time is taken for what is asked of this Bench
 // afterwards. Errors: Conflict when there is no room within the plan's reach.
 func (b *Bench) Fit(minutes, waitMinutes float64, notBefore time.Time, hold bool) (BenchTime, error) {
-	b.held++
-	release := max(b.now, minuteAt(b.origin, notBefore, 0, b.loc))
-	work := int64(math.Ceil(max(1, minutes))) // whatever is asked takes a minute of somebody
 	wait := int64(math.Ceil(max(0, waitMinutes)))
-	job := planning.Job{ID: "asked " + strconv.Itoa(b.held), ReleaseMinute: release, DueMinute: planning.MaxMinute / 2, Weight: 1,
-		Steps: []planning.Step{{Minutes: work}}}
+	job := b.asked(minutes, notBefore)
 	p, err := planning.Earliest(b.in, b.out, job)
 	if err != nil {
 		return BenchTime{}, noRoom(err)

@@ -280,11 +280,14 @@ func (r *Room) benchIn(ctx context.Context, q postgres.Querier, loc *time.Locati
 	if err != nil {
 		return nil, err
 	}
-	b := &Bench{origin: origin, loc: loc, in: in, out: out}
 	if !have {
-		b.origin = now
+		origin = now
 	}
-	b.now = int64(now.Sub(b.origin).Minutes())
+	proportions, err := Proportions(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	b := NewBench(in, out, origin, now, loc, planning.Learn(proportions))
 	if !have || b.now > 24*60*30 { // the stored calendar may have run far behind
 		if b.in.Calendar, err = calendarIn(ctx, q, b.origin, b.loc, planDays+int(b.now/(24*60))); err != nil {
 			return nil, err

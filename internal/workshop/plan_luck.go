@@ -1,0 +1,135 @@
+package workshop
+
+import (
+	"context"
+	"math"
+	"slices"
+	"strconv"
+	"time"
+
+	"kerfbook/internal/calc/planning"
+	"kerfbook/internal/postgres"
+)
+
+// Learnt from at most so many builds, the last that were finished; older ones tell of
+// other saws and other hands (our estimate).
+const learntBuilds = 40
+
+// Proportions gives real to standard minutes of the builds finished last, newest first:
+// of those only whose operations all have their time written down.
+func Proportions(ctx context.Context, q postgres.Querier) ([]float64, error) {
+	return postgres.Column[float64](ctx, q, `SELECT t.spent / t.standard FROM (SELECT id, quantity FROM build WHERE finished_at IS NOT NULL ORDER BY finished_at DESC, id DESC LIMIT $1) b,
+	LATERAL (SELECT sum(o.setup_min + o.piece_min * b.quantity)::float8 AS standard, sum(s.minutes)::float8 AS spent, bool_and(s.minutes > 0 OR o.setup_min + o.piece_min = 0) AS whole
+		FROM build_operation o, LATERAL (SELECT coalesce(extract(epoch FROM sum(t.stopped_at - t.started_at)) / 60, 0) AS minutes FROM time_spell t WHERE t.build_operation_id = o.id) s WHERE o.build_id = b.id) t
+	WHERE t.whole AND t.standard > 0`, learntBuilds)
+}
+
+// Start is the day on which asked work may begin in some of the courses of a bench.
+type Start struct {
+	On    time.Time
+	Draws []int
+}
+
+// NewBench makes the free time of a bench from a plan and its question; origin is minute
+// 0 of both, now the present.
+func NewBench(in planning.In, out planning.Out, origin, now time.Time, loc *time.Location, luck planning.Luck) *Bench {
+	return &Bench{origin: origin, loc: loc, in: in, out: out, now: int64(now.Sub(origin).Minutes()), luck: luck, builds: map[int64][]int64{}, drawn: map[int]*planning.Law{}}
+}
+
+// Luck is what the bench believes of real minutes beside standard ones.
+func (b *Bench) Luck() planning.Luck { return b.luck }
+
+// law gives the law of so many courses, made once.
+func (b *Bench) law(of int) *planning.Law {
+	if b.drawn[of] == nil {
+		b.drawn[of] = planning.NewLaw(b.luck, of)
+	}
+	return b.drawn[of]
+}
+
+// Never is a day that does not come.
+var Never = time.Date(9999, 12, 31, 0, 0, 0, 0, time.UTC)
+
+// FitDraws plays the bench through of times, and gives for each course the business date
+// on which so many minutes of work and the wait after them are over, [Never] where no
+// hours are left. Where the work may begin on, and in which courses, stands in starts;
+// a course that none of them names never ends.
+func (b *Bench) FitDraws(minutes, waitMinutes float64, starts []Start, of int) ([]time.Time, error) {
+	days := make([]time.Time, of)
+	for i := range days {
+		days[i] = Never
+	}
+	for _, s := range starts {
+		job := b.asked(minutes, s.On)
+		p, err := planning.Earliest(b.in, b.out, job)
+		if err != nil {
+			continue // no room: never
+		}
+		in, out := b.in, b.out
+		in.Jobs = append(slices.Clone(in.Jobs), job)
+		out.Jobs = append(slices.Clone(out.Jobs), p)
+		course, err := planning.NewCourse(in, out, b.now)
+		if err != nil {
+			return nil, err
+		}
+		for i, end := range course.Ends(b.law(of), []int{len(in.Jobs) - 1}, s.Draws)[0] {
+			days[s.Draws[i]] = b.dayOf(end, waitMinutes)
+		}
+	}
+	return days, nil
+}
+
+// asked is work that is asked about, as a job.
+func (b *Bench) asked(minutes float64, notBefore time.Time) planning.Job {
+	b.held++
+	work := int64(math.Ceil(max(1, minutes))) // whatever is asked takes a minute of somebody
+	return planning.Job{ID: "asked " + strconv.Itoa(b.held), ReleaseMinute: max(b.now, minuteAt(b.origin, notBefore, 0, b.loc)), DueMinute: planning.MaxMinute / 2, Weight: 1,
+		Steps: []planning.Step{{Minutes: work}}}
+}
+
+func (b *Bench) dayOf(end int64, waitMinutes float64) time.Time {
+	if end > planning.MaxMinute {
+		return Never
+	}
+	return dateOf(b.at(end + int64(math.Ceil(max(0, waitMinutes)))).In(b.loc))
+}
+
+// BuildDraws gives the business date on which a build of the plan is done in each of so
+// many courses; nil when the bench does not know it.
+func (b *Bench) BuildDraws(build int64, of int) ([]time.Time, error) {
+	if b.builds[build] == nil {
+		if err := b.playAll(of); err != nil {
+			return nil, err
+		}
+	}
+	ends, ok := b.builds[build]
+	if !ok {
+		return nil, nil
+	}
+	days := make([]time.Time, len(ends))
+	for i, end := range ends {
+		days[i] = b.dayOf(end, 0)
+	}
+	return days, nil
+}
+
+// playAll plays the bench through for all its builds.
+func (b *Bench) playAll(of int) error {
+	course, err := planning.NewCourse(b.in, b.out, b.now)
+	if err != nil {
+		return err
+	}
+	jobs, draws := make([]int, len(b.in.Jobs)), make([]int, of)
+	for i := range jobs {
+		jobs[i] = i
+	}
+	for i := range draws {
+		draws[i] = i
+	}
+	for i, ends := range course.Ends(b.law(of), jobs, draws) {
+		if id, err := strconv.ParseInt(b.in.Jobs[i].ID, 10, 64); err == nil {
+			b.builds[id] = ends
+		}
+	}
+	return nil
+}
