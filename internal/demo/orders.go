@@ -209,6 +209,7 @@ func (w *world) after(h handover.Handover) {
 			w.at(19, 10)
 			n := w.rng.IntN(100)
 			switch {
+			case w.ago() < 5: // these are still to be asked
 			case n < 80:
 				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "alive", ""))
 			case n < 87:
