@@ -33,6 +33,7 @@ func (s *Server) registerTimberPages(r *routes) {
 	r.get(access.Timber, "/timber/species/:id", s.handleTimberKind)
 	r.post(access.Timber, "/timber/species/:id", s.handleTimberKindPost)
 	s.registerPackPages(r)
+	s.registerDressPages(r)
 	s.registerItemPages(r)
 }
 
@@ -191,16 +192,23 @@ func (s *Server) handleLot(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	reckoning, err := s.reckoningTable(c, id)
+	if err != nil {
+		return err
+	}
 	f := formOf(c)
 	more := url.Values{"species_id": {idText(l.SpeciesID)}, "place": {l.Place}}
-	v := sheetView{Links: []sheetLink{{"Put down more boards", "/timber/lots/new?" + more.Encode()}, {"The whole rack", "/timber"}}, Facts: told(sheetFact{Name: "On hand", Text: show.Count(int64(l.OnHand), "board", "boards")}, sheetFact{Name: "Put aside", Text: strconv.Itoa(l.PutAside)}, sheetFact{Name: "Meant for jobs", Text: strconv.Itoa(l.Meant)},
+	v := sheetView{Links: []sheetLink{{"Rip them narrower", "/timber/lots/" + idText(id) + "/rip"}, {"Put down more boards", "/timber/lots/new?" + more.Encode()}, {"The whole rack", "/timber"}}, Facts: told(sheetFact{Name: "On hand", Text: show.Count(int64(l.OnHand), "board", "boards")}, sheetFact{Name: "Put aside", Text: strconv.Itoa(l.PutAside)}, sheetFact{Name: "Meant for jobs", Text: strconv.Itoa(l.Meant)},
 		sheetFact{Name: "Free", Text: strconv.Itoa(l.Free())}, sheetFact{Name: "True thickness", Text: show.MM(l.ThicknessTrueMM) + " mm"}, sheetFact{Name: "Grade", Text: l.Grade}, sheetFact{Name: "Place", Text: l.Place},
 		sheetFact{Name: "On the rack since", Text: show.Date(l.FirstInOn)}),
-		Costs:  []sheetFact{{Name: "A metre", Text: currency(set).Money(l.MetreCostMinor) + map[bool]string{true: "", false: ", the standard cost"}[l.OwnCost]}},
+		Costs:  append([]sheetFact{{Name: "A metre", Text: currency(set).Money(l.MetreCostMinor) + map[bool]string{true: "", false: ", the standard cost"}[l.OwnCost]}}, reckoning...),
 		Tables: []sheetTable{claimTable(open), moves},
 		Forms: []sheetForm{{Title: "Something happened to them", Action: "/timber/lots/" + idText(id) + "/move", Form: f, Button: "Book it", About: "What really happened is always taken; if the book is wrong, it is the book that changes.",
 			Parts: one(choose(f.Choose("kind", "What", lotMoves)), in(f.Field("quantity", "How many", "mode=numeric", "unit=boards", "required")), in(f.Field("reason", "Why", "hint=Needed for what is lost or found.")))}},
 		Cautions: []string{sawCare, dustCare}}
+	if l.PackID != nil {
+		v.Links = append(v.Links, sheetLink{"The pack they came from", hrefOf("pack", *l.PackID)})
+	}
 	title := fmt.Sprintf("%s, %s, %d mm", l.SpeciesName, show.BoardSize(l.WidthMM, l.ThicknessMM), l.LengthMM)
 	if l.Offcut {
 		title += ", offcuts"
@@ -235,11 +243,17 @@ func (s *Server) moveTable(c echo.Context, thing claims.Thing) (sheetTable, erro
 	if err != nil {
 		return t, err
 	}
-	list, _, err := s.Timber.MoveList(c.Request().Context(), thing, 30, "")
+	list, next, err := s.Timber.MoveList(c.Request().Context(), thing, 30, c.QueryParam("moves"))
+	if next != "" {
+		t.More, t.MoreText = "?moves="+url.QueryEscape(next), "Earlier moves"
+	}
 	for _, m := range list {
 		what := linkCell(moveWords(m.Kind), "")
 		if m.BuildID != nil {
 			what.Href = hrefOf("build", *m.BuildID)
+		}
+		if m.PackID != nil {
+			what.Href = hrefOf("pack", *m.PackID)
 		}
 		t.add(cellOf(show.Time(m.HappenedAt, set.Location())), what, cellOf(fmt.Sprintf("%+d", m.Quantity)), cellOf(m.Reason))
 	}
@@ -390,9 +404,34 @@ func (s *Server) handleTimberKind(c echo.Context) error {
 	v := sheetView{Forms: []sheetForm{{Action: "/timber/species/" + c.Param("id"), Form: f, Parts: one(fields...), Button: "Keep"}}}
 	title := "A timber of your own"
 	if sp.ID > 0 {
+		if err := s.timberCame(c, sp, &v); err != nil {
+			return err
+		}
 		title, v.History = sp.Name, "/history/timber_species/"+idText(sp.ID)
 	}
 	return s.showSheet(c, title, v)
+}
+
+// timberCame puts what came of the last packs of a timber, and what its boards really cost,
+// beside its figures.
+func (s *Server) timberCame(c echo.Context, sp timber.Species, v *sheetView) error {
+	ctx := c.Request().Context()
+	came, err := s.Timber.SpeciesCame(ctx, sp.ID)
+	if err != nil {
+		return err
+	}
+	cost, err := s.Timber.SpeciesRealCost(ctx, sp.ID)
+	if err != nil {
+		return err
+	}
+	set, err := s.settings(c)
+	v.Facts = append(v.Facts, cameFacts(came)...)
+	cur := currency(set)
+	v.Costs = append(v.Costs, sheetFact{Name: "Standard cost of a metre of 100 × 28 mm", Text: cur.Money(sp.MetreCostMinor)})
+	if cost.Lots > 0 {
+		v.Costs = append(v.Costs, sheetFact{Name: fmt.Sprintf("What the last %s really cost a metre", show.Count(int64(cost.Lots), "lot", "lots")), Text: fmt.Sprintf("%s, over %s", cur.Money(cost.MetreCostMinor), metres(cost.MM))})
+	}
+	return err
 }
 
 func (s *Server) handleTimberKindPost(c echo.Context) error {

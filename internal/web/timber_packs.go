@@ -199,9 +199,13 @@ func (s *Server) handlePack(c echo.Context) error {
 		sheetFact{Name: "Stacked", Text: show.Date(p.StackedOn)}, sheetFact{Name: "Dry enough at", Text: show.Pct(p.TargetMCPct)}, sheetFact{Name: "Meant for jobs", Text: show.Count(int64(p.MeantBoards), "board", "boards")}, sheetFact{Name: "Notes", Text: p.Notes}),
 		Costs: []sheetFact{{Name: "Log, haulage and sawing", Text: currency(set).Money(p.CostMinor)}}, Tables: []sheetTable{content, readings, claimTable(open)},
 		Cautions: []string{liftCare, dustCare, sawCare}, History: "/history/pack/" + idText(id)}
+	if err := s.packDressed(c, p, &v); err != nil {
+		return err
+	}
 	if p.FinishedAt != nil {
 		v.Lead = "Finished: all of it is dressed or gone."
 	} else {
+		v.Links = append(v.Links, sheetLink{"Dress boards of it", hrefOf("pack", id) + "/dress"})
 		s.packForms(c, p, set.Today(s.DB.Now()), &v)
 	}
 	return s.showSheet(c, "Pack "+p.Number, v)
@@ -210,28 +214,17 @@ func (s *Server) handlePack(c echo.Context) error {
 // packForms are the forms of a pack that still stands.
 func (s *Server) packForms(c echo.Context, p timber.Pack, today time.Time, v *sheetView) {
 	at := hrefOf("pack", p.ID)
-	read, dress, dates := formOf(c, "reading"), formOf(c, "dress"), formOf(c, "dates")
+	read, dates := formOf(c, "reading"), formOf(c, "dates")
 	read.Fill("read_on", show.ISODate(today))
 	dates.FillVersion(p.Version)
 	v.Side = []sheetForm{{Title: "A reading", Action: at + "/reading", Form: read, Button: "Write it down", Parts: one(in(read.Field("read_on", "Day", "type=date", "required")), in(read.Field("meter_pct", "The meter shows", "mode=decimal", "unit=%", "required")),
 		in(read.Field("mc_pct", "Corrected for the timber", "mode=decimal", "unit=%", "hint=Empty: as the meter shows.")), in(read.Field("board", "Which board")))},
 		{Title: "Set the dates yourself", Fold: true, Action: at + "/dates", Form: dates, Button: "Keep", Parts: one(in(dates.Field("ready_on", "Dry about", "type=date")), in(dates.Field("ready_on_p80", "Rather surely dry", "type=date")), tick(dates.Field("never_dry", "It will never be dry there")))}}
-	var out []sheetPart
-	for i := range 4 {
-		row := fmt.Sprintf("boards.%d.", i)
-		dress.Fill(row+"grade", "sound")
-		out = append(out, sheetPart{Legend: fmt.Sprintf("What came of them %d", i+1), Fields: []kindField{in(dress.Field(row+"width_mm", "Width", "mode=decimal", "unit=mm")), in(dress.Field(row+"thickness_mm", "Thickness", "mode=decimal", "unit=mm")),
-			in(dress.Field(row+"thickness_true_mm", "True thickness, if it differs", "mode=decimal", "unit=mm")), in(dress.Field(row+"length_mm", "Length", "mode=numeric", "unit=mm")), in(dress.Field(row+"count", "How many", "mode=numeric")),
-			choose(dress.Choose(row+"grade", "Grade", gradeChoices))}})
-	}
-	parts := append(contentParts(dress, "taken", "Taken out"), out...)
-	parts = append(parts, sheetPart{Fields: []kindField{in(dress.Field("place", "Where they lie now")), tick(dress.Field("done", "The pack is finished: nothing is left in it"))}})
-	v.Forms = []sheetForm{{Title: "Dress boards of it", Fold: true, Action: at + "/dress", Form: dress, Parts: parts, Button: "Put them on the rack"}}
 }
 
 func (s *Server) handlePackPost(c echo.Context) error {
 	back := func(id int64) string { return hrefOf("pack", id) }
-	return s.deed(c, s.handlePack, back, map[string]func(echo.Context, int64) (string, error){"reading": s.readPack, "dates": s.datePack, "dress": s.dressPack})
+	return s.deed(c, s.handlePack, back, map[string]func(echo.Context, int64) (string, error){"reading": s.readPack, "dates": s.datePack})
 }
 
 func (s *Server) readPack(c echo.Context, id int64) (string, error) {
@@ -255,28 +248,6 @@ func (s *Server) datePack(c echo.Context, id int64) (string, error) {
 	}
 	_, err := s.Timber.PackDatesSet(c.Request().Context(), id, f.Version, d)
 	return "Kept.", err
-}
-
-func (s *Server) dressPack(c echo.Context, id int64) (string, error) {
-	f := formOf(c, "dress")
-	d := timber.Dressing{PackID: id, At: s.DB.Now(), Taken: readContent(f, "taken"), Place: f.Text("place"), Done: f.Ticked("done")}
-	for i := range 4 {
-		row := fmt.Sprintf("boards.%d.", i)
-		if f.Text(row+"width_mm") == "" && f.Text(row+"length_mm") == "" && f.Text(row+"count") == "" {
-			continue
-		}
-		d.Boards = append(d.Boards, timber.DressedLot{WidthMM: f.Decimal(row+"width_mm", 1), ThicknessMM: f.Decimal(row+"thickness_mm", 1), ThicknessTrueMM: f.optionalDecimal(row+"thickness_true_mm", 1),
-			LengthMM: int(f.Int(row+"length_mm", 1, 20_000)), Count: int(f.Int(row+"count", 1, 100_000)), Grade: f.Text(row + "grade")})
-	}
-	if err := f.Err(); err != nil {
-		return "", err
-	}
-	out, err := s.Timber.PackDress(c.Request().Context(), d)
-	n := 0
-	for _, b := range d.Boards {
-		n += b.Count
-	}
-	return joined(show.Count(int64(n), "board lies", "boards lie")+" on the rack.", append(out.Notes, timber.Booked{Broken: out.Broken}.Notes()...)), err
 }
 
 func (s *Server) handleClimates(c echo.Context) error {
