@@ -43,7 +43,7 @@ func AirDry(_ context.Context, q DryQuestion) (DryDates, error) {
 	for _, r := range q.Readings {
 		in.Readings = append(in.Readings, drying.Reading{On: r.ReadOn.Format(time.DateOnly), MCPct: r.MCPct.InexactFloat64()})
 	}
-	out, err := drying.Predict(in, q.Gravity)
+	out, err := drying.Predict(in, drying.Timber{Gravity: q.Gravity})
 	var bad *contract.Error
 	if errors.As(err, &bad) {
 		var l fault.List

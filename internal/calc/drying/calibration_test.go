@@ -44,7 +44,7 @@ func newSlab(r *rand.Rand) slab {
 // dry lets the slab lie until it is dry, for eight years at most.
 func (s *slab) dry(r *rand.Rand, stacked time.Time, tau, start float64) {
 	const days, steps = 8 * 365, 4
-	weather, offset := newAir(coast, stacked, days), 0.8*r.NormFloat64()
+	weather, offset := newAir([]spell{{0, coast}}, stacked, days), 0.8*r.NormFloat64()
 	cells, spare := make([]float64, slabCells), make([]float64, slabCells)
 	for i := range cells {
 		cells[i] = start
@@ -133,13 +133,13 @@ func TestCalibration(t *testing.T) {
 	for _, tc := range tests {
 		t.Run(tc.name, func(t *testing.T) {
 			t.Parallel()
-			const worlds = 100
+			const worlds = 400
 			r := rand.New(rand.NewPCG(7, uint64(tc.readings)))
 			even, sure := 0, 0
 			for range worlds {
 				s := newSlab(r)
 				s.read(r, tc.readings, tc.share)
-				out, err := Predict(s.in, s.gravity)
+				out, err := Predict(s.in, Timber{Gravity: s.gravity})
 				require.NoError(t, err)
 				stacked, _ := time.Parse(time.DateOnly, s.in.StackedOn)
 				if out.ReadyOn != nil && s.dryDay() <= dayOf(t, stacked, *out.ReadyOn) {
@@ -149,7 +149,7 @@ func TestCalibration(t *testing.T) {
 					sure++
 				}
 			}
-			t.Logf("even date held in %d, 4-in-5 date in %d of %d", even, sure, worlds)
+			t.Logf(tc.name+": even date held in %d, 4-in-5 date in %d of %d", even, sure, worlds)
 			require.InDelta(t, 0.5, float64(even)/worlds, 0.15)
 			require.InDelta(t, 0.8, float64(sure)/worlds, 0.12)
 		})

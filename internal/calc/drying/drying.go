@@ -13,6 +13,7 @@ import (
 const (
 	months       = 12
 	mostReadings = 1000
+	mostMoves    = 100
 	horizonDays  = 3652 // ten years after the last reading: later than that is never
 	mostAgeDays  = 3652 // of a pack when it is last read or asked about
 )
@@ -34,19 +35,31 @@ type DryingIn struct {
 	StackedOn   string    `json:"stacked_on" need:"yes"`
 	ThicknessMM float64   `json:"thickness_mm" need:"yes"` // green
 	Species     string    `json:"species" need:"yes"`
-	StartMCPct  *float64  `json:"start_mc_pct,omitempty"` // when stacked; left out: 70, give or take a third
+	StartMCPct  *float64  `json:"start_mc_pct,omitempty"` // when stacked; left out: the species' green moisture, else 70, give or take a third
 	TargetMCPct float64   `json:"target_mc_pct" need:"yes"`
 	Climate     []Month   `json:"climate" need:"yes"`
 	Readings    []Reading `json:"readings,omitempty"` // in order of date; several of one day count as their mean
 	AsOf        string    `json:"as_of,omitempty"`    // left out: the last reading, else stacked_on
+
+	// ClimatesLater are the places that the pack was or will be moved to, such as a solar
+	// or heated chamber and back into the yard, in order of date.
+	ClimatesLater []ClimateFrom `json:"climates_later,omitempty"`
+}
+
+// ClimateFrom is the air around the pack from a day on.
+type ClimateFrom struct {
+	From    string  `json:"from" need:"yes"`
+	Climate []Month `json:"climate" need:"yes"`
 }
 
 // Point is one day of the drying curve.
 type Point struct {
-	On     string  `json:"on"`
-	MCPct  float64 `json:"mc_pct"`
-	EMCPct float64 `json:"emc_pct"`
-	Chance float64 `json:"chance"` // that the target has been reached by that day
+	On      string  `json:"on"`
+	MCPct   float64 `json:"mc_pct"`
+	EMCPct  float64 `json:"emc_pct"`
+	Chance  float64 `json:"chance"`      // that the target has been reached by that day
+	LowPct  float64 `json:"low_mc_pct"`  // one in ten lies below this
+	HighPct float64 `json:"high_mc_pct"` // one in ten lies above this
 }
 
 // DryingOut is when the pack will be dry. Neither date lies before as_of.
@@ -56,6 +69,15 @@ type DryingOut struct {
 	Never      bool    `json:"never"`        // this climate does not bring it to the target within ten years, by even odds
 	Pace       float64 `json:"pace"`         // against the model's own, after the readings; 1 is as expected
 	Curve      []Point `json:"curve"`        // from stacked_on, at most about 400 points
+
+	DriestEMCPct float64 `json:"driest_emc_pct"` // the lowest equilibrium of any day still to come
+}
+
+// Timber is what the model asks of a species.
+type Timber struct {
+	Gravity    float64 // oven-dry mass on volume at 12 %, 0.1 to 1.4
+	GreenMCPct float64 // usual moisture when sawn, % of oven-dry mass; 0: not known
+	Slowness   float64 // how much slower it dries than its gravity says, 0.3 to 5; 0: as its gravity says
 }
 
 // Drying gives the dates on which a pack of a species in the table is dry; the model
@@ -68,13 +90,15 @@ func Drying(_ context.Context, in DryingIn) (DryingOut, error) {
 	if !ok {
 		return DryingOut{}, contract.Bad("/species", "is not in the species table: %q", in.Species)
 	}
-	return Predict(in, s.GravityAt(12))
+	if s.AirDryKgM3 == 0 {
+		return DryingOut{}, contract.Bad("/species", "its density is not known, and without it nothing can be said about drying: %q", in.Species)
+	}
+	return Predict(in, Timber{s.GravityAt(12), s.GreenMCPct, s.Slowness})
 }
 
-// Predict is Drying for any timber of that specific gravity at 12 %, between 0.1 and
-// 1.4; in.Species is not looked at.
-func Predict(in DryingIn, gravity float64) (DryingOut, error) {
-	p, err := read(in, gravity)
+// Predict is Drying for a timber that stands in no table; in.Species is not looked at.
+func Predict(in DryingIn, timber Timber) (DryingOut, error) {
+	p, err := read(in, timber)
 	if err != nil {
 		return DryingOut{}, err
 	}
@@ -110,29 +134,72 @@ func (p *pack) last() int {
 	return p.readings[len(p.readings)-1].day
 }
 
-func read(in DryingIn, gravity float64) (*pack, error) {
+func read(in DryingIn, timber Timber) (*pack, error) {
 	var c contract.Checks
 	p := &pack{target: in.TargetMCPct, start: usualStartPct}
+	if timber.GreenMCPct > 0 {
+		p.start = min(max(timber.GreenMCPct, 31), 250)
+	}
+	if timber.Slowness == 0 {
+		timber.Slowness = 1
+	}
 	stacked, ok := date(&c, "/stacked_on", in.StackedOn)
 	p.stacked = stacked
 	c.Number("/thickness_mm", in.ThicknessMM, 3, 300)
 	c.Number("/target_mc_pct", in.TargetMCPct, 3, 60)
-	c.Number("/species", gravity, 0.1, 1.4)
+	c.Number("/species", timber.Gravity, 0.1, 1.4)
+	c.Number("/species", timber.Slowness, 0.3, 5)
 	if in.StartMCPct != nil {
 		p.start, p.measured = *in.StartMCPct, true
 		c.Number("/start_mc_pct", p.start, 5, 250)
 	}
-	checkClimate(&c, in.Climate)
+	checkClimate(&c, "/climate", in.Climate)
+	spells := []spell{{0, in.Climate}}
 	if ok {
+		spells = append(spells, p.readLater(&c, in.ClimatesLater)...)
 		p.readReadings(&c, in.Readings)
 		p.readAsOf(&c, in.AsOf)
 	}
 	if err := c.Err(); err != nil {
 		return nil, err
 	}
-	p.rate = 1 / (tauDays * math.Pow(in.ThicknessMM/tauThicknessMM, thicknessPower) * math.Pow(gravity/tauGravity, gravityPower))
-	p.air = newAir(in.Climate, stacked, max(p.asOf, p.last())+horizonDays)
+	p.rate = 1 / (tauDays * math.Pow(in.ThicknessMM/tauThicknessMM, thicknessPower) * math.Pow(timber.Gravity/tauGravity, gravityPower) * timber.Slowness)
+	p.air = newAir(spells, stacked, max(p.asOf, p.last())+horizonDays)
 	return p, nil
+}
+
+// spell is a climate from a day on.
+type spell struct {
+	day     int
+	climate []Month
+}
+
+// readLater reads the places that the pack was moved to.
+func (p *pack) readLater(c *contract.Checks, in []ClimateFrom) []spell {
+	if len(in) > mostMoves {
+		c.Add("/climates_later", "has more than %d entries", mostMoves)
+		return nil
+	}
+	var out []spell
+	for i, l := range in {
+		at := fmt.Sprintf("/climates_later/%d", i)
+		checkClimate(c, at+"/climate", l.Climate)
+		on, ok := date(c, at+"/from", l.From)
+		if !ok {
+			continue
+		}
+		day := p.day(on)
+		switch {
+		case day < 0:
+			c.Add(at+"/from", "lies before the pack was stacked")
+		case day > mostAgeDays:
+			c.Add(at+"/from", "lies more than ten years after the pack was stacked")
+		case len(out) > 0 && day <= out[len(out)-1].day:
+			c.Add(at+"/from", "must lie after the move above it: put moves in order of date")
+		}
+		out = append(out, spell{day, l.Climate})
+	}
+	return out
 }
 
 func (p *pack) readReadings(c *contract.Checks, in []Reading) {
@@ -200,14 +267,14 @@ func (p *pack) day(on time.Time) int { return int(math.Round(on.Sub(p.stacked).H
 
 func (p *pack) on(day int) string { return p.stacked.AddDate(0, 0, day).Format(time.DateOnly) }
 
-func checkClimate(c *contract.Checks, climate []Month) {
+func checkClimate(c *contract.Checks, at string, climate []Month) {
 	if len(climate) != months {
-		c.Add("/climate", "must have twelve months, January first")
+		c.Add(at, "must have twelve months, January first")
 		return
 	}
 	for i, m := range climate {
-		c.Number(fmt.Sprintf("/climate/%d/temperature_c", i), m.TemperatureC, -40, 100)
-		c.Number(fmt.Sprintf("/climate/%d/humidity_pct", i), m.HumidityPct, 0, 100)
+		c.Number(fmt.Sprintf("%s/%d/temperature_c", at, i), m.TemperatureC, -40, 100)
+		c.Number(fmt.Sprintf("%s/%d/humidity_pct", at, i), m.HumidityPct, 0, 100)
 	}
 }
 

@@ -87,7 +87,8 @@ type law struct {
 // step gives the moisture content a day later.
 func (p *pack) step(l law, day int, mc float64) float64 {
 	distance := mc - p.air.emc[day] - l.offset
-	wet := min(1, max(0, (mc-p.air.mean)/max(l.start-p.air.mean, 1)))
+	mean := p.air.mean[day]
+	wet := min(1, max(0, (mc-mean)/max(l.start-mean, 1)))
 	wet *= wet
 	return mc - min(1, l.shares[day]*(1+l.boost*wet*wet))*distance
 }
@@ -97,12 +98,12 @@ func (p *pack) step(l law, day int, mc float64) float64 {
 func (p *pack) weigh() knowledge {
 	k := knowledge{pace: normal(0, spreadPace, pacePoints), offset: normal(0, spreadOffset, fewPoints)}
 	boosts, starts := normal(usualBoost, spreadBoost, boostPoints), p.starts()
-	type weighed struct {
+	type cell struct {
 		pace, offset int
 		fit, prior   float64
 		start, boost float64
 	}
-	var all []weighed
+	var all []cell
 	best := math.Inf(-1)
 	for i, logPace := range k.pace.value {
 		shares := p.air.shares(p.rate*math.Exp(logPace), p.last()+1)
@@ -111,7 +112,7 @@ func (p *pack) weigh() knowledge {
 				for s, start := range starts.value {
 					l := law{shares, offset, max(0, boost), start}
 					prior := k.pace.weight[i] * k.offset.weight[j] * boosts.weight[b] * starts.weight[s]
-					all = append(all, weighed{i, j, p.fit(l), prior, start, l.boost})
+					all = append(all, cell{i, j, p.fit(l), prior, start, l.boost})
 					best = max(best, all[len(all)-1].fit)
 				}
 			}
@@ -171,7 +172,7 @@ func (p *pack) forecast(k knowledge) []float64 {
 	future := normal(0, math.Hypot(spreadPace, spreadDrift), futurePoints)
 	weights := k.drift(future)
 	chance := make([]float64, len(p.air.emc))
-	driest := p.air.driest()
+	driest := p.air.driest(p.last())
 	for i, logPace := range future.value {
 		shares := p.air.shares(p.rate*math.Exp(logPace), len(p.air.speed))
 		for j, offset := range k.offset.value {
