@@ -51,6 +51,27 @@ func (e ChangeDeed) Valid() bool {
 	}
 }
 
+// Defines values for ClimateNewKind.
+const (
+	ClimateNewKindHeated ClimateNewKind = "heated"
+	ClimateNewKindOpen   ClimateNewKind = "open"
+	ClimateNewKindSolar  ClimateNewKind = "solar"
+)
+
+// Valid indicates whether the value is a known member of the ClimateNewKind enum.
+func (e ClimateNewKind) Valid() bool {
+	switch e {
+	case ClimateNewKindHeated:
+		return true
+	case ClimateNewKindOpen:
+		return true
+	case ClimateNewKindSolar:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ColonyEventNewKind.
 const (
 	ColonyEventNewKindFed       ColonyEventNewKind = "fed"
@@ -1885,6 +1906,7 @@ type ChangeList struct {
 // Climate defines model for Climate.
 type Climate struct {
 	ID      ID             `json:"id"`
+	Kind    string         `json:"kind"`
 	Months  []ClimateMonth `json:"months"`
 	Name    string         `json:"name"`
 	Version int            `json:"version"`
@@ -1903,9 +1925,13 @@ type ClimateMonth struct {
 
 // ClimateNew defines model for ClimateNew.
 type ClimateNew struct {
-	Months []ClimateMonth `json:"months"`
-	Name   string         `json:"name"`
+	Kind   *ClimateNewKind `json:"kind,omitempty"`
+	Months []ClimateMonth  `json:"months"`
+	Name   string          `json:"name"`
 }
+
+// ClimateNewKind defines model for ClimateNew.Kind.
+type ClimateNewKind string
 
 // ClockTime defines model for ClockTime.
 type ClockTime struct {
@@ -2745,6 +2771,12 @@ type LotNewGrade string
 // LotNewKind defines model for LotNew.Kind.
 type LotNewKind string
 
+// MeterStep defines model for MeterStep.
+type MeterStep struct {
+	ShowsPct float64 `json:"shows_pct"`
+	TruePct  float64 `json:"true_pct"`
+}
+
 // Minor An amount in minor units (cents).
 type Minor = int64
 
@@ -3095,6 +3127,7 @@ type Pack struct {
 	Notes       string         `json:"notes"`
 	Number      string         `json:"number"`
 	Place       string         `json:"place"`
+	Places      *[]PackPlace   `json:"places,omitempty"`
 	Readings    *[]PackReading `json:"readings,omitempty"`
 
 	// ReadyOn A business date in the workshop's zone.
@@ -3135,6 +3168,60 @@ type PackDates struct {
 	ReadyOnP80 *Day `json:"ready_on_p80,omitempty"`
 }
 
+// PackElsewhere defines model for PackElsewhere.
+type PackElsewhere struct {
+	Climate   string `json:"climate"`
+	ClimateID ID     `json:"climate_id"`
+	Kind      string `json:"kind"`
+	NeverDry  bool   `json:"never_dry"`
+
+	// ReadyOn A business date in the workshop's zone.
+	ReadyOn *Day `json:"ready_on,omitempty"`
+
+	// ReadyOnP80 A business date in the workshop's zone.
+	ReadyOnP80 *Day `json:"ready_on_p80,omitempty"`
+}
+
+// PackForecast defines model for PackForecast.
+type PackForecast struct {
+	Curve        []PackForecastPoint `json:"curve"`
+	DriestEmcPct *float64            `json:"driest_emc_pct,omitempty"`
+	Elsewhere    []PackElsewhere     `json:"elsewhere"`
+
+	// Lack climate or density, where nothing can be said without it
+	Lack     *string  `json:"lack,omitempty"`
+	NeverDry bool     `json:"never_dry"`
+	Pace     *float64 `json:"pace,omitempty"`
+
+	// ReachableMcPct where it never dries: the lowest whole percent that its place brings it to
+	ReachableMcPct *int `json:"reachable_mc_pct,omitempty"`
+
+	// ReadyOn A business date in the workshop's zone.
+	ReadyOn *Day `json:"ready_on,omitempty"`
+
+	// ReadyOnP80 A business date in the workshop's zone.
+	ReadyOnP80 *Day `json:"ready_on_p80,omitempty"`
+
+	// Start measured, species or usual
+	Start *string `json:"start,omitempty"`
+}
+
+// PackForecastPoint defines model for PackForecastPoint.
+type PackForecastPoint struct {
+	Chance float64 `json:"chance"`
+	EmcPct float64 `json:"emc_pct"`
+
+	// HighMcPct one in ten lies above
+	HighMcPct float64 `json:"high_mc_pct"`
+
+	// LowMcPct one in ten lies below
+	LowMcPct float64 `json:"low_mc_pct"`
+	McPct    float64 `json:"mc_pct"`
+
+	// On A business date in the workshop's zone.
+	On Day `json:"on"`
+}
+
 // PackLine defines model for PackLine.
 type PackLine struct {
 	Count    int    `json:"count"`
@@ -3171,12 +3258,37 @@ type PackNew struct {
 	WidthMm     float64  `json:"width_mm"`
 }
 
+// PackPlace defines model for PackPlace.
+type PackPlace struct {
+	Climate   string `json:"climate"`
+	ClimateID ID     `json:"climate_id"`
+
+	// FromOn A business date in the workshop's zone.
+	FromOn Day    `json:"from_on"`
+	ID     ID     `json:"id"`
+	Kind   string `json:"kind"`
+	Place  string `json:"place"`
+}
+
+// PackPlaceNew defines model for PackPlaceNew.
+type PackPlaceNew struct {
+	ClimateID ID `json:"climate_id"`
+
+	// FromOn A business date in the workshop's zone.
+	FromOn Day     `json:"from_on"`
+	Place  *string `json:"place,omitempty"`
+}
+
 // PackReading defines model for PackReading.
 type PackReading struct {
-	Board    string  `json:"board"`
-	McPct    float64 `json:"mc_pct"`
-	MeterPct float64 `json:"meter_pct"`
-	NeverDry bool    `json:"never_dry"`
+	Board string `json:"board"`
+
+	// Correction none, table or hand
+	Correction       string  `json:"correction"`
+	CorrectionSource string  `json:"correction_source"`
+	McPct            float64 `json:"mc_pct"`
+	MeterPct         float64 `json:"meter_pct"`
+	NeverDry         bool    `json:"never_dry"`
 
 	// ReadOn A business date in the workshop's zone.
 	ReadOn Day `json:"read_on"`
@@ -3190,7 +3302,10 @@ type PackReading struct {
 
 // PackReadingNew defines model for PackReadingNew.
 type PackReadingNew struct {
-	Board    *string  `json:"board,omitempty"`
+	Board *string `json:"board,omitempty"`
+
+	// Late written down after later readings
+	Late     *bool    `json:"late,omitempty"`
 	McPct    *float64 `json:"mc_pct,omitempty"`
 	MeterPct float64  `json:"meter_pct"`
 
@@ -4076,11 +4191,14 @@ type TaxRegistrationList struct {
 
 // TimberSpecies defines model for TimberSpecies.
 type TimberSpecies struct {
-	BorersLikeSapwood bool     `json:"borers_like_sapwood"`
-	Botanical         string   `json:"botanical"`
-	Code              string   `json:"code"`
-	DensityKgM3       *float64 `json:"density_kg_m3,omitempty"`
-	ID                ID       `json:"id"`
+	BorersLikeSapwood bool        `json:"borers_like_sapwood"`
+	Botanical         string      `json:"botanical"`
+	Code              string      `json:"code"`
+	DensityKgM3       *float64    `json:"density_kg_m3,omitempty"`
+	GreenMcPct        *float64    `json:"green_mc_pct,omitempty"`
+	ID                ID          `json:"id"`
+	MeterSource       string      `json:"meter_source"`
+	MeterTable        []MeterStep `json:"meter_table"`
 
 	// MetreCostMinor minor units
 	MetreCostMinor   *int64   `json:"metre_cost_minor,omitempty"`
@@ -4088,10 +4206,13 @@ type TimberSpecies struct {
 	PutAway          bool     `json:"put_away"`
 	RadialPct        *float64 `json:"radial_pct,omitempty"`
 	ShrinkageToMcPct float64  `json:"shrinkage_to_mc_pct"`
-	Source           string   `json:"source"`
-	SpecificGravity  *float64 `json:"specific_gravity,omitempty"`
-	TangentialPct    *float64 `json:"tangential_pct,omitempty"`
-	Version          int      `json:"version"`
+
+	// Slowness times as long as its density says
+	Slowness        *float64 `json:"slowness,omitempty"`
+	Source          string   `json:"source"`
+	SpecificGravity *float64 `json:"specific_gravity,omitempty"`
+	TangentialPct   *float64 `json:"tangential_pct,omitempty"`
+	Version         int      `json:"version"`
 }
 
 // TimberSpeciesList defines model for TimberSpeciesList.
@@ -4101,10 +4222,13 @@ type TimberSpeciesList struct {
 
 // TimberSpeciesNew defines model for TimberSpeciesNew.
 type TimberSpeciesNew struct {
-	BorersLikeSapwood *bool    `json:"borers_like_sapwood,omitempty"`
-	Botanical         *string  `json:"botanical,omitempty"`
-	Code              string   `json:"code"`
-	DensityKgM3       *float64 `json:"density_kg_m3,omitempty"`
+	BorersLikeSapwood *bool        `json:"borers_like_sapwood,omitempty"`
+	Botanical         *string      `json:"botanical,omitempty"`
+	Code              string       `json:"code"`
+	DensityKgM3       *float64     `json:"density_kg_m3,omitempty"`
+	GreenMcPct        *float64     `json:"green_mc_pct,omitempty"`
+	MeterSource       *string      `json:"meter_source,omitempty"`
+	MeterTable        *[]MeterStep `json:"meter_table,omitempty"`
 
 	// MetreCostMinor minor units
 	MetreCostMinor   *int64   `json:"metre_cost_minor,omitempty"`
@@ -4112,9 +4236,12 @@ type TimberSpeciesNew struct {
 	PutAway          *bool    `json:"put_away,omitempty"`
 	RadialPct        *float64 `json:"radial_pct,omitempty"`
 	ShrinkageToMcPct *float64 `json:"shrinkage_to_mc_pct,omitempty"`
-	Source           *string  `json:"source,omitempty"`
-	SpecificGravity  *float64 `json:"specific_gravity,omitempty"`
-	TangentialPct    *float64 `json:"tangential_pct,omitempty"`
+
+	// Slowness times as long as its density says
+	Slowness        *float64 `json:"slowness,omitempty"`
+	Source          *string  `json:"source,omitempty"`
+	SpecificGravity *float64 `json:"specific_gravity,omitempty"`
+	TangentialPct   *float64 `json:"tangential_pct,omitempty"`
 }
 
 // TimeNew defines model for TimeNew.
@@ -5051,8 +5178,20 @@ type DressPackParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// MovePackParams defines parameters for MovePack.
+type MovePackParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ReadPackParams defines parameters for ReadPack.
 type ReadPackParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReckonPackParams defines parameters for ReckonPack.
+type ReckonPackParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -5603,6 +5742,9 @@ type SetPackDatesJSONRequestBody = PackDates
 
 // DressPackJSONRequestBody defines body for DressPack for application/json ContentType.
 type DressPackJSONRequestBody = Dressing
+
+// MovePackJSONRequestBody defines body for MovePack for application/json ContentType.
+type MovePackJSONRequestBody = PackPlaceNew
 
 // ReadPackJSONRequestBody defines body for ReadPack for application/json ContentType.
 type ReadPackJSONRequestBody = PackReadingNew

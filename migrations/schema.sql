@@ -777,12 +777,16 @@ CREATE TABLE public.climate (
     updated_at timestamp with time zone DEFAULT now() NOT NULL,
     name public.words NOT NULL,
     months jsonb NOT NULL,
+    kind text DEFAULT 'open'::text NOT NULL,
+    CONSTRAINT climate_kind CHECK ((kind = ANY (ARRAY['open'::text, 'solar'::text, 'heated'::text]))),
     CONSTRAINT climate_twelve CHECK ((jsonb_array_length(months) = 12))
 );
 
 COMMENT ON TABLE public.climate IS 'Weather of a drying place: twelve months of temperature and humidity.';
 
 COMMENT ON COLUMN public.climate.months IS 'January first: temperature_c, humidity_pct';
+
+COMMENT ON COLUMN public.climate.kind IS 'open air, a solar or a heated chamber';
 
 ALTER TABLE public.climate ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.climate_id_seq
@@ -1993,6 +1997,28 @@ ALTER TABLE public.pack ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.pack_place (
+    id bigint NOT NULL,
+    pack_id bigint NOT NULL,
+    from_on date NOT NULL,
+    climate_id bigint NOT NULL,
+    place public.words DEFAULT ''::text NOT NULL,
+    recorded_at timestamp with time zone DEFAULT now() NOT NULL
+);
+
+COMMENT ON TABLE public.pack_place IS 'Where a pack was moved to, and its air from that day on; before the first, the pack''s own climate.';
+
+COMMENT ON COLUMN public.pack_place.from_on IS 'the day of the move';
+
+ALTER TABLE public.pack_place ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.pack_place_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.pack_reading (
     id bigint NOT NULL,
     pack_id bigint NOT NULL,
@@ -2004,6 +2030,9 @@ CREATE TABLE public.pack_reading (
     ready_on_p80 date,
     never_dry boolean DEFAULT false NOT NULL,
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
+    correction text DEFAULT 'none'::text NOT NULL,
+    correction_source public.words DEFAULT ''::text NOT NULL,
+    CONSTRAINT pack_reading_correction CHECK ((correction = ANY (ARRAY['none'::text, 'table'::text, 'hand'::text]))),
     CONSTRAINT pack_reading_mc CHECK (((mc_pct >= (1)::numeric) AND (mc_pct <= (300)::numeric))),
     CONSTRAINT pack_reading_meter CHECK (((meter_pct >= (1)::numeric) AND (meter_pct <= (300)::numeric)))
 );
@@ -2015,6 +2044,10 @@ COMMENT ON COLUMN public.pack_reading.board IS 'which sample board';
 COMMENT ON COLUMN public.pack_reading.meter_pct IS 'as the meter showed, percent';
 
 COMMENT ON COLUMN public.pack_reading.mc_pct IS 'corrected for the species, percent of oven-dry mass';
+
+COMMENT ON COLUMN public.pack_reading.correction IS 'none: as the meter shows; table: by the correction of the timber; hand: typed';
+
+COMMENT ON COLUMN public.pack_reading.correction_source IS 'where that correction was from, as it stood then';
 
 ALTER TABLE public.pack_reading ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.pack_reading_id_seq
@@ -2825,11 +2858,18 @@ CREATE TABLE public.timber_species (
     metre_cost_minor bigint DEFAULT 0 NOT NULL,
     source public.prose DEFAULT ''::text NOT NULL,
     put_away_at timestamp with time zone,
+    green_mc_pct numeric(5,1),
+    slowness numeric(4,2),
+    meter_table jsonb DEFAULT '[]'::jsonb NOT NULL,
+    meter_source public.words DEFAULT ''::text NOT NULL,
     CONSTRAINT timber_species_density CHECK (((density_kg_m3 >= (50)::numeric) AND (density_kg_m3 <= (1500)::numeric))),
+    CONSTRAINT timber_species_green CHECK (((green_mc_pct >= (20)::numeric) AND (green_mc_pct <= (250)::numeric))),
+    CONSTRAINT timber_species_meter CHECK (((jsonb_typeof(meter_table) = 'array'::text) AND (jsonb_array_length(meter_table) <= 12))),
     CONSTRAINT timber_species_metre_cost CHECK ((metre_cost_minor >= 0)),
     CONSTRAINT timber_species_radial CHECK (((radial_pct >= (0)::numeric) AND (radial_pct <= (30)::numeric))),
     CONSTRAINT timber_species_runs_to CHECK (((shrinkage_to_mc_pct >= (0)::numeric) AND (shrinkage_to_mc_pct <= (25)::numeric))),
     CONSTRAINT timber_species_sg CHECK (((specific_gravity >= 0.05) AND (specific_gravity <= 1.5))),
+    CONSTRAINT timber_species_slowness CHECK (((slowness >= 0.3) AND (slowness <= (5)::numeric))),
     CONSTRAINT timber_species_tangential CHECK (((tangential_pct >= (0)::numeric) AND (tangential_pct <= (30)::numeric)))
 );
 
@@ -2848,6 +2888,14 @@ COMMENT ON COLUMN public.timber_species.tangential_pct IS 'shrinkage from green,
 COMMENT ON COLUMN public.timber_species.shrinkage_to_mc_pct IS 'moisture the shrinkage runs to, percent';
 
 COMMENT ON COLUMN public.timber_species.metre_cost_minor IS 'standard cost of a metre of 100 x 28 mm board, minor units, until a lot has its own';
+
+COMMENT ON COLUMN public.timber_species.green_mc_pct IS 'usual moisture when sawn, percent of oven-dry mass; none: not known';
+
+COMMENT ON COLUMN public.timber_species.slowness IS 'how many times as long it dries as its density says; none: as its density says';
+
+COMMENT ON COLUMN public.timber_species.meter_table IS 'shows_pct and true_pct of the meter, ascending; empty: no correction known';
+
+COMMENT ON COLUMN public.timber_species.meter_source IS 'where the correction of the meter is from';
 
 ALTER TABLE public.timber_species ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.timber_species_id_seq
@@ -3359,6 +3407,12 @@ ALTER TABLE ONLY public.pack
 ALTER TABLE ONLY public.pack
     ADD CONSTRAINT pack_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.pack_place
+    ADD CONSTRAINT pack_place_once UNIQUE (pack_id, from_on);
+
+ALTER TABLE ONLY public.pack_place
+    ADD CONSTRAINT pack_place_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.pack_reading
     ADD CONSTRAINT pack_reading_pkey PRIMARY KEY (id);
 
@@ -3773,6 +3827,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.order_unit FOR
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.pack FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.pack_content FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.pack_place FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.pack_reading FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
@@ -4216,6 +4272,12 @@ ALTER TABLE ONLY public.pack
 
 ALTER TABLE ONLY public.pack
     ADD CONSTRAINT pack_log_id_fkey FOREIGN KEY (log_id) REFERENCES public.log(id);
+
+ALTER TABLE ONLY public.pack_place
+    ADD CONSTRAINT pack_place_climate_id_fkey FOREIGN KEY (climate_id) REFERENCES public.climate(id);
+
+ALTER TABLE ONLY public.pack_place
+    ADD CONSTRAINT pack_place_pack_id_fkey FOREIGN KEY (pack_id) REFERENCES public.pack(id);
 
 ALTER TABLE ONLY public.pack_reading
     ADD CONSTRAINT pack_reading_pack_id_fkey FOREIGN KEY (pack_id) REFERENCES public.pack(id);

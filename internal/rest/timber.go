@@ -136,7 +136,7 @@ func (s *Server) putTimberSpecies(c echo.Context, was timber.Species, status int
 	x, err := s.Timber.SpeciesSave(c.Request().Context(), timber.Species{ID: was.ID, Version: was.Version, Code: in.Code, Name: in.Name, Botanical: val(in.Botanical),
 		DensityKgM3: decIn(in.DensityKgM3), SpecificGravity: decIn(in.SpecificGravity), RadialPct: decIn(in.RadialPct), TangentialPct: decIn(in.TangentialPct),
 		ShrinkageToMCPct: dec(val(in.ShrinkageToMcPct)), BorersLikeSapwood: val(in.BorersLikeSapwood), MetreCostMinor: costIn(c, in.MetreCostMinor, was.MetreCostMinor),
-		Source: val(in.Source), PutAwayAt: putAwayAt(val(in.PutAway), was.PutAwayAt, s.DB.Now())})
+		Source: val(in.Source), GreenMCPct: decIn(in.GreenMcPct), Slowness: decIn(in.Slowness), MeterTable: meterIn(val(in.MeterTable)), MeterSource: val(in.MeterSource), PutAwayAt: putAwayAt(val(in.PutAway), was.PutAwayAt, s.DB.Now())})
 	if err != nil {
 		return err
 	}
@@ -147,7 +147,23 @@ func timberSpeciesOf(c echo.Context, x timber.Species) api.TimberSpecies {
 	return api.TimberSpecies{ID: x.ID, Version: x.Version, Code: x.Code, Name: x.Name, Botanical: x.Botanical, DensityKgM3: numOut(x.DensityKgM3),
 		SpecificGravity: numOut(x.SpecificGravity), RadialPct: numOut(x.RadialPct), TangentialPct: numOut(x.TangentialPct),
 		ShrinkageToMcPct: x.ShrinkageToMCPct.InexactFloat64(), BorersLikeSapwood: x.BorersLikeSapwood, MetreCostMinor: costOut(c, x.MetreCostMinor),
-		Source: x.Source, PutAway: x.PutAwayAt != nil}
+		Source: x.Source, GreenMcPct: numOut(x.GreenMCPct), Slowness: numOut(x.Slowness), MeterTable: meterOut(x.MeterTable), MeterSource: x.MeterSource, PutAway: x.PutAwayAt != nil}
+}
+
+func meterIn(list []api.MeterStep) []timber.MeterStep {
+	out := make([]timber.MeterStep, len(list))
+	for i, m := range list {
+		out[i] = timber.MeterStep{ShowsPct: dec(m.ShowsPct), TruePct: dec(m.TruePct)}
+	}
+	return out
+}
+
+func meterOut(list []timber.MeterStep) []api.MeterStep {
+	out := make([]api.MeterStep, len(list))
+	for i, m := range list {
+		out[i] = api.MeterStep{ShowsPct: m.ShowsPct.InexactFloat64(), TruePct: m.TruePct.InexactFloat64()}
+	}
+	return out
 }
 
 func (s *Server) handleSizeList(c echo.Context) error {

@@ -19,6 +19,10 @@ func (s *Server) registerPackRoutes(g *echo.Group) {
 	g.POST("/packs", s.handlePackStack)
 	g.GET("/packs/:id", s.handlePack)
 	g.POST("/packs/:id/readings", s.handlePackRead)
+	g.POST("/packs/:id/moves", s.handlePackMove)
+	g.DELETE("/packs/:id/moves/:move", s.handlePackMoveBack)
+	g.POST("/packs/:id/reckon", s.handlePackReckon)
+	g.GET("/packs/:id/forecast", s.handlePackForecast)
 	g.PUT("/packs/:id/dates", s.handlePackDates)
 }
 
@@ -52,6 +56,9 @@ func (s *Server) putClimate(c echo.Context, id int64, version, status int) error
 		return err
 	}
 	x := timber.Climate{ID: id, Version: version, Name: in.Name}
+	if in.Kind != nil {
+		x.Kind = string(*in.Kind)
+	}
 	if len(in.Months) != len(x.Months) {
 		return fault.Bad("/months", "Write twelve months, January first.")
 	}
@@ -66,7 +73,7 @@ func (s *Server) putClimate(c echo.Context, id int64, version, status int) error
 }
 
 func climateOf(x timber.Climate) api.Climate {
-	out := api.Climate{ID: x.ID, Version: x.Version, Name: x.Name, Months: make([]api.ClimateMonth, len(x.Months))}
+	out := api.Climate{ID: x.ID, Version: x.Version, Name: x.Name, Kind: x.Kind, Months: make([]api.ClimateMonth, len(x.Months))}
 	for i, m := range x.Months {
 		out.Months[i] = api.ClimateMonth{TemperatureC: m.TemperatureC, HumidityPct: m.HumidityPct}
 	}
@@ -145,8 +152,60 @@ func (s *Server) handlePackRead(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	x, err := s.Timber.PackRead(c.Request().Context(), pathID(c, "id"), timber.Reading{ReadOn: *on, Board: val(in.Board), MeterPct: dec(in.MeterPct), MCPct: dec(val(in.McPct))})
+	x, err := s.Timber.PackRead(c.Request().Context(), pathID(c, "id"), timber.Reading{ReadOn: *on, Board: val(in.Board), MeterPct: dec(in.MeterPct), MCPct: dec(val(in.McPct)), Late: val(in.Late)})
 	return s.replyPack(c, http.StatusCreated, x, err)
+}
+
+func (s *Server) handlePackMove(c echo.Context) error {
+	var in api.PackPlaceNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	on, err := dayIn(&in.FromOn, "/from_on")
+	if err != nil {
+		return err
+	}
+	x, err := s.Timber.PackMove(c.Request().Context(), pathID(c, "id"), timber.PackPlace{FromOn: *on, ClimateID: in.ClimateID, Place: val(in.Place)})
+	return s.replyPack(c, http.StatusCreated, x, err)
+}
+
+func (s *Server) handlePackMoveBack(c echo.Context) error {
+	x, err := s.Timber.PackMoveBack(c.Request().Context(), pathID(c, "id"), pathID(c, "move"))
+	return s.replyPack(c, http.StatusOK, x, err)
+}
+
+func (s *Server) handlePackReckon(c echo.Context) error {
+	x, err := s.Timber.PackReckon(c.Request().Context(), pathID(c, "id"))
+	return s.replyPack(c, http.StatusOK, x, err)
+}
+
+func (s *Server) handlePackForecast(c echo.Context) error {
+	x, err := s.Timber.PackGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	f, err := s.Timber.PackForecast(c.Request().Context(), x)
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, forecastOf(f))
+}
+
+func forecastOf(f timber.Forecast) api.PackForecast {
+	out := api.PackForecast{Curve: make([]api.PackForecastPoint, len(f.Curve.Points)), Elsewhere: make([]api.PackElsewhere, len(f.Elsewhere))}
+	if f.Lack != "" {
+		out.Lack = &f.Lack
+		return out
+	}
+	out.Start, out.ReadyOn, out.ReadyOnP80, out.NeverDry = &f.Start, dayOut(f.Curve.ReadyOn), dayOut(f.Curve.ReadyOnP80), f.Curve.Never
+	out.ReachableMcPct, out.DriestEmcPct, out.Pace = f.Reachable, &f.Curve.DriestEMCPct, &f.Curve.Pace
+	for i, p := range f.Curve.Points {
+		out.Curve[i] = api.PackForecastPoint{On: *dayOut(&p.On), McPct: p.MCPct, LowMcPct: p.LowPct, HighMcPct: p.HighPct, EmcPct: p.EMCPct, Chance: p.Chance}
+	}
+	for i, e := range f.Elsewhere {
+		out.Elsewhere[i] = api.PackElsewhere{ClimateID: e.ClimateID, Climate: e.Name, Kind: e.Kind, ReadyOn: dayOut(e.ReadyOn), ReadyOnP80: dayOut(e.ReadyOnP80), NeverDry: e.Never}
+	}
+	return out
 }
 
 func (s *Server) handlePackDates(c echo.Context) error {
@@ -186,9 +245,16 @@ func packOf(c echo.Context, x timber.Pack) api.Pack {
 		readings := make([]api.PackReading, len(x.Readings))
 		for i, r := range x.Readings {
 			readings[i] = api.PackReading{ReadOn: *dayOut(&r.ReadOn), Board: r.Board, MeterPct: r.MeterPct.InexactFloat64(), McPct: r.MCPct.InexactFloat64(),
-				ReadyOn: dayOut(r.ReadyOn), ReadyOnP80: dayOut(r.ReadyOnP80), NeverDry: r.NeverDry}
+				Correction: r.Correction, CorrectionSource: r.Source, ReadyOn: dayOut(r.ReadyOn), ReadyOnP80: dayOut(r.ReadyOnP80), NeverDry: r.NeverDry}
 		}
 		out.Readings = &readings
+	}
+	if x.Places != nil {
+		places := make([]api.PackPlace, len(x.Places))
+		for i, m := range x.Places {
+			places[i] = api.PackPlace{ID: m.ID, FromOn: *dayOut(&m.FromOn), ClimateID: m.ClimateID, Climate: m.ClimateName, Kind: m.Kind, Place: m.Place}
+		}
+		out.Places = &places
 	}
 	return out
 }

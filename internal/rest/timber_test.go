@@ -103,6 +103,39 @@ func TestPacksOverREST(t *testing.T) {
 	c.do("PUT", at("/api/v1/packs/", p.ID, "/dates"), `{"ready_on":"`+day(20)+`","ready_on_p80":"`+day(40)+`"}`, header{"If-Match", at(`"`, int64(p.Version), `"`)}).want(http.StatusOK)
 	c.do("GET", at("/api/v1/packs/", p.ID), nil).want(http.StatusOK).into(&p)
 	require.Len(t, *p.Readings, 1)
+	require.Equal(t, "none", (*p.Readings)[0].Correction)
+	require.Equal(t, []string{"/board"}, c.do("POST", at("/api/v1/packs/", p.ID, "/readings"), `{"read_on":"`+day(-3)+`","meter_pct":18.5}`).want(http.StatusUnprocessableEntity).pointers(), "twice a day, one board")
+	earlier := `{"read_on":"` + day(-9) + `","meter_pct":24,"board":"b"`
+	require.Equal(t, []string{"/read_on"}, c.do("POST", at("/api/v1/packs/", p.ID, "/readings"), earlier+`}`).want(http.StatusUnprocessableEntity).pointers(), "out of order")
+	c.do("POST", at("/api/v1/packs/", p.ID, "/readings"), earlier+`,"late":true}`).want(http.StatusCreated).into(&p)
+	require.Len(t, *p.Readings, 2)
+
+	for i := range months {
+		months[i] = api.ClimateMonth{TemperatureC: 45, HumidityPct: 30}
+	}
+	var chamber api.Climate
+	kind := api.ClimateNewKind("solar")
+	c.do("POST", "/api/v1/climates", api.ClimateNew{Name: "glass shed", Kind: &kind, Months: months}).want(http.StatusCreated).into(&chamber)
+	require.Equal(t, "solar", chamber.Kind)
+	var f api.PackForecast
+	c.do("GET", at("/api/v1/packs/", p.ID, "/forecast"), nil).want(http.StatusOK).into(&f)
+	require.NotEmpty(t, f.Curve)
+	require.Equal(t, chamber.ID, f.Elsewhere[0].ClimateID)
+	yard := *p.ReadyOnP80
+	c.do("POST", at("/api/v1/packs/", p.ID, "/moves"), map[string]any{"from_on": day(0), "climate_id": chamber.ID, "place": "shelf 1"}).want(http.StatusCreated).into(&p)
+	require.Less(t, *p.ReadyOnP80, yard, "the chamber is quicker")
+	require.Less(t, *f.Elsewhere[0].ReadyOnP80, yard, "as the forecast had said")
+	require.Equal(t, []string{"/from_on"}, c.do("POST", at("/api/v1/packs/", p.ID, "/moves"), map[string]any{"from_on": day(0), "climate_id": cl.ID}).want(http.StatusConflict).pointers())
+	c.do("DELETE", at("/api/v1/packs/", p.ID, at("/moves/", (*p.Places)[0].ID)), nil).want(http.StatusOK).into(&p)
+	require.Equal(t, yard, *p.ReadyOnP80)
+	c.do("DELETE", at("/api/v1/packs/", p.ID, "/moves/99999"), nil).want(http.StatusNotFound)
+	c.do("POST", at("/api/v1/packs/", p.ID, "/reckon"), nil).want(http.StatusOK)
+	meter := `{"code":"hoop-pine","name":"Hoop pine","density_kg_m3":530,"meter_table":[{"shows_pct":12,"true_pct":13},{"shows_pct":20,"true_pct":23}],"meter_source":"the meter's booklet"}`
+	c.do("PUT", at("/api/v1/timber-species/", sp.ID), meter, header{"If-Match", `"1"`}).want(http.StatusOK).into(&sp)
+	require.Len(t, sp.MeterTable, 2)
+	c.do("POST", at("/api/v1/packs/", p.ID, "/readings"), `{"read_on":"`+day(-1)+`","meter_pct":16}`).want(http.StatusCreated).into(&p)
+	require.InDelta(t, 18, *p.LatestMcPct, 1e-9, "half way between 13 and 23")
+	require.Equal(t, []string{"table", "the meter's booklet"}, []string{(*p.Readings)[0].Correction, (*p.Readings)[0].CorrectionSource})
 	c.do("GET", "/api/v1/packs?find=P00", nil).want(http.StatusOK)
 	c.do("GET", "/api/v1/packs?format=csv&finished=true", nil).want(http.StatusOK)
 

@@ -22,33 +22,46 @@ type Climate struct {
 	ID      int64
 	Version int
 	Name    string
+	Kind    string // OpenAir, Solar or Heated; empty: OpenAir
 	Months  [12]Month
 }
+
+// Kinds of drying place.
+const (
+	OpenAir = "open"
+	Solar   = "solar"
+	Heated  = "heated"
+)
 
 type climateRow struct {
 	ID      int64  `db:"id"`
 	Version int    `db:"version"`
 	Name    string `db:"name"`
+	Kind    string `db:"kind"`
 	Months  []byte `db:"months"`
 }
 
 func (r climateRow) climate() (Climate, error) {
-	c := Climate{ID: r.ID, Version: r.Version, Name: r.Name}
+	c := Climate{ID: r.ID, Version: r.Version, Name: r.Name, Kind: r.Kind}
 	if err := json.Unmarshal(r.Months, &c.Months); err != nil {
 		return c, fmt.Errorf("read climate %d: %w", r.ID, err)
 	}
 	return c, nil
 }
 
-const climateColumns = `id, version, name, months`
+const climateColumns = `id, version, name, kind, months`
 
 // ClimateSave makes a climate (ID 0) or changes one. Errors: Invalid, Stale, Conflict
 // when the name is taken.
 func (r *Room) ClimateSave(ctx context.Context, c Climate) (Climate, error) {
 	var l fault.List
 	l.Words("/name", c.Name, "a name for the drying place")
+	if c.Kind == "" {
+		c.Kind = OpenAir
+	}
+	l.Check(c.Kind == OpenAir || c.Kind == Solar || c.Kind == Heated, "/kind", "The place is open, solar or heated.")
 	for i, m := range c.Months {
-		l.Check(m.TemperatureC >= -40 && m.TemperatureC <= 60, fmt.Sprintf("/months/%d/temperature_c", i), "The temperature must lie between -40 and 60 degrees.")
+		l.Check(m.TemperatureC >= -40 && m.TemperatureC <= 80, fmt.Sprintf("/months/%d/temperature_c", i), "The temperature must lie between -40 and 80 degrees.")
 		l.Check(m.HumidityPct >= 1 && m.HumidityPct <= 100, fmt.Sprintf("/months/%d/humidity_pct", i), "The humidity must lie between 1 and 100 percent.")
 	}
 	if err := l.Err(); err != nil {
@@ -62,10 +75,10 @@ func (r *Room) ClimateSave(ctx context.Context, c Climate) (Climate, error) {
 	err = r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		var err error
 		if c.ID == 0 {
-			row, err = postgres.One[climateRow](ctx, tx, `INSERT INTO climate (name, months) VALUES ($1, $2) RETURNING `+climateColumns, c.Name, months)
+			row, err = postgres.One[climateRow](ctx, tx, `INSERT INTO climate (name, kind, months) VALUES ($1, $2, $3) RETURNING `+climateColumns, c.Name, c.Kind, months)
 			return err
 		}
-		row, err = postgres.One[climateRow](ctx, tx, `UPDATE climate SET name = $1, months = $2 WHERE id = $3 AND version = $4 RETURNING `+climateColumns, c.Name, months, c.ID, c.Version)
+		row, err = postgres.One[climateRow](ctx, tx, `UPDATE climate SET name = $1, kind = $2, months = $3 WHERE id = $4 AND version = $5 RETURNING `+climateColumns, c.Name, c.Kind, months, c.ID, c.Version)
 		return postgres.Changed(ctx, tx, err, "climate", c.ID, "this climate")
 	})
 	if err != nil {

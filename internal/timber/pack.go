@@ -36,6 +36,7 @@ type Pack struct {
 	LatestMCPct *decimal.Decimal `db:"latest_mc_pct"`
 	Content     []Content        `db:"-"` // PackGet only
 	Readings    []Reading        `db:"-"` // PackGet only, newest first
+	Places      []PackPlace      `db:"-"` // PackGet only, in order of date: where it was moved to
 }
 
 // Content is what lies in a pack, by length and grade.
@@ -51,10 +52,20 @@ type Reading struct {
 	Board      string          `db:"board"` // which sample board
 	MeterPct   decimal.Decimal `db:"meter_pct"`
 	MCPct      decimal.Decimal `db:"mc_pct"` // corrected for the species
+	Correction string          `db:"correction"`
+	Source     string          `db:"correction_source"` // where the correction was from
 	ReadyOn    *time.Time      `db:"ready_on"`
 	ReadyOnP80 *time.Time      `db:"ready_on_p80"`
 	NeverDry   bool            `db:"never_dry"`
+	Late       bool            `db:"-"` // written down after later ones
 }
+
+// How the moisture of a reading follows from what the meter showed.
+const (
+	Uncorrected     = "none"  // taken as the meter shows
+	CorrectedByList = "table" // by the correction of the timber
+	CorrectedByHand = "hand"  // typed by the maker
+)
 
 // Grades of boards, the best first.
 var Grades = []string{"clear", "sound", "knotty"}
@@ -91,7 +102,7 @@ func (p *PackNew) check(today time.Time) error {
 	l.Check(!p.StackedOn.After(today), "/stacked_on", "This day is still to come. Write when it was stacked.")
 	pctBetween(&l, "/target_mc_pct", p.TargetMCPct, 3, 30)
 	if p.StartMCPct != nil {
-		pctBetween(&l, "/start_mc_pct", *p.StartMCPct, 1, 300)
+		pctBetween(&l, "/start_mc_pct", *p.StartMCPct, 5, 250)
 	}
 	l.Check(p.CostMinor >= 0, "/cost_minor", "A cost cannot be below zero.")
 	l.Short("/place", p.Place)

@@ -2,9 +2,11 @@ package timber
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
 
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
@@ -79,29 +81,12 @@ func (r *Room) packInsert(ctx context.Context, tx pgx.Tx, p PackNew) (int64, err
 // climate, a dryer or the density of the timber it leaves them.
 func (r *Room) packReckon(ctx context.Context, tx pgx.Tx, id int64) error {
 	p, err := packIn(ctx, tx, id)
-	if err != nil || r.dry == nil || p.ClimateID == nil {
+	if err != nil || r.dry == nil {
 		return err
 	}
-	climate, err := climateIn(ctx, tx, *p.ClimateID)
-	if err != nil {
+	q, lack, err := packQuestion(ctx, tx, p)
+	if err != nil || lack != "" {
 		return err
-	}
-	species, err := postgres.One[Species](ctx, tx, `SELECT `+speciesColumns+` FROM timber_species WHERE id = $1`, p.SpeciesID)
-	if err != nil {
-		return err
-	}
-	_, gravity, ok := species.Basis()
-	if !ok {
-		return nil
-	}
-	q := DryQuestion{StackedOn: p.StackedOn, ThicknessMM: p.ThicknessMM.InexactFloat64(), SpeciesCode: species.Code, Gravity: gravity,
-		TargetMCPct: p.TargetMCPct.InexactFloat64(), Months: climate.Months}
-	if p.StartMCPct != nil {
-		start := p.StartMCPct.InexactFloat64()
-		q.StartMCPct = &start
-	}
-	for i := len(p.Readings) - 1; i >= 0; i-- {
-		q.Readings = append(q.Readings, p.Readings[i])
 	}
 	d, err := r.dry(ctx, q)
 	if err != nil {
@@ -111,37 +96,84 @@ func (r *Room) packReckon(ctx context.Context, tx pgx.Tx, id int64) error {
 		return postgres.Translate(err)
 	}
 	_, err = tx.Exec(ctx, `UPDATE pack_reading SET ready_on = $2, ready_on_p80 = $3, never_dry = $4
-		WHERE id = (SELECT max(id) FROM pack_reading WHERE pack_id = $1)`, id, d.ReadyOn, d.ReadyOnP80, d.Never)
+		WHERE id = (SELECT max(id) FROM pack_reading WHERE pack_id = $1) AND ready_on IS NULL AND NOT never_dry`, id, d.ReadyOn, d.ReadyOnP80, d.Never)
 	return postgres.Translate(err)
 }
 
-// PackRead writes a moisture reading down and works the dry dates out anew. Errors:
-// Invalid; Conflict when the pack is finished.
+// packQuestion makes the dryer's question of a pack; lack says in a word what is missing
+// for it: climate or density.
+func packQuestion(ctx context.Context, db postgres.Querier, p Pack) (q DryQuestion, lack string, err error) {
+	if p.ClimateID == nil {
+		return q, "climate", nil
+	}
+	climate, err := climateIn(ctx, db, *p.ClimateID)
+	if err != nil {
+		return q, "", err
+	}
+	species, err := speciesIn(ctx, db, `id = $1`, p.SpeciesID)
+	if err != nil {
+		return q, "", err
+	}
+	_, gravity, ok := species.Basis()
+	if !ok {
+		return q, "density", nil
+	}
+	q = DryQuestion{StackedOn: p.StackedOn, ThicknessMM: p.ThicknessMM.InexactFloat64(), SpeciesCode: species.Code, Gravity: gravity,
+		GreenMCPct: floatOf(species.GreenMCPct), Slowness: floatOf(species.Slowness), TargetMCPct: p.TargetMCPct.InexactFloat64(), Months: climate.Months}
+	if p.StartMCPct != nil {
+		start := p.StartMCPct.InexactFloat64()
+		q.StartMCPct = &start
+	}
+	for i := len(p.Readings) - 1; i >= 0; i-- {
+		q.Readings = append(q.Readings, p.Readings[i])
+	}
+	for _, m := range p.Places {
+		c, err := climateIn(ctx, db, m.ClimateID)
+		if err != nil {
+			return q, "", err
+		}
+		q.Later = append(q.Later, DryPlace{m.FromOn, c.Months})
+	}
+	return q, "", nil
+}
+
+func floatOf(d *decimal.Decimal) float64 {
+	if d == nil {
+		return 0
+	}
+	return d.InexactFloat64()
+}
+
+// PackRead writes a moisture reading down and works the dry dates out anew. Where no
+// corrected moisture is given it follows from the meter's table of the timber, if there is one.
+// Errors: Invalid; Conflict when the pack is finished.
 func (r *Room) PackRead(ctx context.Context, packID int64, reading Reading) (Pack, error) {
-	var out Pack
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		today, err := r.today(ctx, tx)
+	return r.packChange(ctx, packID, func(ctx context.Context, tx pgx.Tx, p Pack, today time.Time) error {
+		species, err := speciesIn(ctx, tx, `id = $1`, p.SpeciesID)
 		if err != nil {
 			return err
 		}
-		p, err := packLock(ctx, tx, packID)
-		if err != nil {
+		reading.correct(species)
+		if err := checkReading(reading, p, today); err != nil {
 			return err
 		}
-		if err := checkReading(&reading, p, today); err != nil {
-			return err
-		}
-		if _, err := tx.Exec(ctx, `INSERT INTO pack_reading (pack_id, read_on, board, meter_pct, mc_pct, recorded_at) VALUES ($1, $2, $3, $4, $5, $6)`,
-			packID, reading.ReadOn, reading.Board, reading.MeterPct, reading.MCPct, r.db.Now()); err != nil {
-			return postgres.Translate(err)
-		}
-		if err := r.packReckon(ctx, tx, packID); err != nil {
-			return err
-		}
-		out, err = packIn(ctx, tx, packID)
-		return err
+		_, err = tx.Exec(ctx, `INSERT INTO pack_reading (pack_id, read_on, board, meter_pct, mc_pct, correction, correction_source, recorded_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`, packID, reading.ReadOn, reading.Board, reading.MeterPct, reading.MCPct, reading.Correction, reading.Source, r.db.Now())
+		return postgres.Translate(err)
 	})
-	return out, err
+}
+
+// correct fills in the true moisture and says how it came about.
+func (m *Reading) correct(s Species) {
+	m.Board = strings.TrimSpace(m.Board)
+	m.Correction, m.Source = CorrectedByHand, ""
+	if !m.MCPct.IsZero() {
+		return
+	}
+	m.Correction, m.MCPct = Uncorrected, m.MeterPct
+	if mc, ok := CorrectMeter(s.MeterTable, m.MeterPct); ok {
+		m.Correction, m.MCPct, m.Source = CorrectedByList, mc, s.MeterSource
+	}
 }
 
 // PackDatesSet stores dry dates that the maker judges himself, for packs without a
@@ -167,18 +199,45 @@ func (r *Room) PackDatesSet(ctx context.Context, id int64, version int, d DryDat
 	return out, err
 }
 
-func checkReading(m *Reading, p Pack, today time.Time) error {
+// aboveGreen is how far above what was measured when it was stacked a meter may read: a
+// share of it, and percent; as the calculation takes it.
+const aboveGreenShare, aboveGreenPct = 1.15, 3
+
+func checkReading(m Reading, p Pack, today time.Time) error {
 	var l fault.List
-	if m.MCPct.IsZero() {
-		m.MCPct = m.MeterPct
-	}
 	l.Check(!m.ReadOn.IsZero(), "/read_on", "Say on which day it was read.")
 	l.Check(!m.ReadOn.After(today), "/read_on", "This day is still to come. Write when it was read.")
-	l.Check(!m.ReadOn.Before(p.StackedOn), "/read_on", "The pack was stacked later, on %s.", p.StackedOn.Format("2006-01-02"))
-	pctBetween(&l, "/meter_pct", m.MeterPct, 1, 300)
-	pctBetween(&l, "/mc_pct", m.MCPct, 1, 300)
+	l.Check(!m.ReadOn.Before(p.StackedOn), "/read_on", "The pack was stacked later, on %s.", p.StackedOn.Format(time.DateOnly))
+	pctBetween(&l, "/meter_pct", m.MeterPct, 1, 250)
+	if m.Correction == CorrectedByHand {
+		pctBetween(&l, "/mc_pct", m.MCPct, 1, 250)
+	}
+	if p.StartMCPct != nil {
+		start := p.StartMCPct.InexactFloat64()
+		l.Check(m.MCPct.InexactFloat64() <= aboveGreenShare*start+aboveGreenPct, "/meter_pct",
+			"%s %% is wetter than the pack was when stacked (%s %%). Look at the meter again, or read another board.", m.MCPct, *p.StartMCPct)
+	}
 	l.Short("/board", m.Board)
+	for _, r := range p.Readings {
+		if r.ReadOn.Equal(m.ReadOn) && strings.EqualFold(r.Board, m.Board) {
+			l.Add("/board", "%s of this day is written down already, with %s %%. Name another board, or leave it.", boardWords(m.Board), r.MeterPct)
+		}
+	}
+	if n := len(p.Readings); n > 0 && !m.Late {
+		l.Check(!m.ReadOn.Before(p.Readings[0].ReadOn), "/read_on", "The pack was read later already, on %s. If this one was only written down late, say so.", p.Readings[0].ReadOn.Format(time.DateOnly))
+	}
+	l.Check(len(p.Readings) < mostPackReadings, "/read_on", "A pack takes %d readings at most.", mostPackReadings)
 	return l.Err()
+}
+
+// mostPackReadings bounds the readings of one pack; the calculation takes 1000.
+const mostPackReadings = 500
+
+func boardWords(board string) string {
+	if board == "" {
+		return "A board without a name"
+	}
+	return "Board " + board
 }
 
 // packLock locks a pack that is not finished.
@@ -203,8 +262,12 @@ func packIn(ctx context.Context, q postgres.Querier, id int64) (Pack, error) {
 	if err != nil {
 		return p, err
 	}
-	p.Readings, err = postgres.List[Reading](ctx, q, `SELECT read_on, board, meter_pct, mc_pct, ready_on, ready_on_p80, never_dry
+	p.Readings, err = postgres.List[Reading](ctx, q, `SELECT read_on, board, meter_pct, mc_pct, correction, correction_source, ready_on, ready_on_p80, never_dry
 		FROM pack_reading WHERE pack_id = $1 ORDER BY read_on DESC, id DESC LIMIT 500`, id)
+	if err != nil {
+		return p, err
+	}
+	p.Places, err = postgres.List[PackPlace](ctx, q, selectPackPlace, id)
 	return p, err
 }
 

@@ -175,7 +175,7 @@ func TestAirDryIsTheCalculation(t *testing.T) {
 		q.Months[i] = timber.Month{TemperatureC: 14 + float64(i), HumidityPct: 55 + float64(i)}
 		in.Climate = append(in.Climate, drying.Month{TemperatureC: 14 + float64(i), HumidityPct: 55 + float64(i)})
 	}
-	want, err := drying.Predict(in, 0.45)
+	want, err := drying.Predict(in, drying.Timber{Gravity: 0.45})
 	require.NoError(t, err)
 	got, err := timber.AirDry(t.Context(), q)
 	require.NoError(t, err)

@@ -15,8 +15,8 @@ const (
 
 // What is not known, as standard deviations: our estimate, checked in calibration_test.go.
 const (
-	spreadPace      = 0.45 // of the logarithm of a pack's pace
-	spreadDrift     = 0.25 // of the same, from the last reading on: weather and the law
+	spreadPace      = 0.43 // of the logarithm of a pack's pace
+	spreadDrift     = 0.24 // of the same, from the last reading on: weather and the law
 	spreadOffset    = 1.0  // of a site's equilibrium, % moisture
 	spreadGuess     = 0.33 // of a green moisture that was not measured, as a share
 	spreadMeasured  = 0.06 // of one that was
@@ -24,8 +24,8 @@ const (
 	spreadBoost     = 0.8  // of the same, cut off at 0
 	meterPct        = 1.0  // of a reading, % moisture
 	meterShare      = 0.05 // of a reading, added to it as a share
-	lawShare        = 0.08 // of the model against a perfect reading, as a share
-	halfWeightDays  = 60.0 // a reading that much older than the last counts half
+	lawShare        = 0.10 // of the model against a perfect reading, as a share
+	halfWeightDays  = 45.0 // a reading that much older than the last counts half
 	greenMeterPct   = 30.0 // above fibre saturation meters are rough:
 	greenMeterShare = 0.20 // a share of the reading
 )

@@ -42,7 +42,7 @@ var (
 // Handbook 402, Technical Note 233, from memory): 25 mm boards, green to 20 %, even odds, stacked on the
 // first of each month in a climate of the species' region. Where the quickest and the slowest month
 // lie within the printed range the row is inside. At least three in five are, and all but
-// three come within a third of the range at either end. Outside stay, by name: those
+// two come within a third of the range at either end. Outside stay, by name: those
 // below; the model has no reason for them (wet pockets of baldcypress, its pace in
 // eastern white pine, for which Table 4-1 has no green moisture).
 func TestAirDryingDays(t *testing.T) {
@@ -89,7 +89,7 @@ func TestAirDryingDays(t *testing.T) {
 	t.Logf("%d of %d inside, %d inside or within a third", inside, len(all), near)
 	require.Equal(t, []string{"Baldcypress", "Pine, eastern white", "Aspen", "Basswood, American", "Birch, yellow", "Cherry, black", "Elm, American", "Oak, southern red"}, outside)
 	require.GreaterOrEqual(t, inside*5, len(all)*3)
-	require.GreaterOrEqual(t, near, len(all)-3)
+	require.GreaterOrEqual(t, near, len(all)-2)
 }
 
 // extremes gives the days to 20 % from the best and the worst month of stacking.
