@@ -91,7 +91,7 @@ func TestPacksOverREST(t *testing.T) {
 	require.Equal(t, []string{"/months"}, c.do("POST", "/api/v1/climates", api.ClimateNew{Name: "short", Months: months[:11]}).want(http.StatusUnprocessableEntity).pointers())
 	c.do("GET", "/api/v1/climates", nil).want(http.StatusOK)
 
-	pack := map[string]any{"species_id": sp.ID, "width_mm": 106, "thickness_mm": 31, "climate_id": cl.ID, "stacked_on": day(-40), "dresses_to": map[string]any{"width_mm": 100, "thickness_mm": 28},
+	pack := map[string]any{"species_id": sp.ID, "width_mm": 106, "thickness_mm": 31, "climate_id": cl.ID, "stacked_on": day(-40), "target_mc_pct": 15, "dresses_to": map[string]any{"width_mm": 100, "thickness_mm": 28},
 		"cost_minor": 9000, "content": []map[string]any{{"length_mm": 2400, "count": 10}}}
 	var p api.Pack
 	c.do("POST", "/api/v1/packs", pack).want(http.StatusCreated).into(&p)
