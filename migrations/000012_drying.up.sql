@@ -3,7 +3,7 @@
 ALTER TABLE timber_species
     ADD COLUMN green_mc_pct numeric(5,1) CONSTRAINT timber_species_green CHECK (green_mc_pct BETWEEN 20 AND 250),
     ADD COLUMN slowness numeric(4,2) CONSTRAINT timber_species_slowness CHECK (slowness BETWEEN 0.3 AND 5),
-    ADD COLUMN meter_table jsonb NOT NULL DEFAULT '[]' CONSTRAINT timber_species_meter CHECK (jsonb_typeof(meter_table) = 'array' AND jsonb_array_length(meter_table) <= 12),
+    ADD COLUMN meter_table jsonb NOT NULL DEFAULT '[]' CONSTRAINT timber_species_meter CHECK (jsonb_array_length(meter_table) <= 12),
     ADD COLUMN meter_source words NOT NULL DEFAULT '';
 
 ALTER TABLE climate

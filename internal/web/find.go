@@ -13,19 +13,20 @@ import (
 
 // places are the pages of records by kind of hit; %d of the record's id stands at the end.
 var places = map[string]struct{ word, path string }{
-	"party":    {"Person", "/parties/"},
-	"enquiry":  {"Enquiry", "/enquiries/"},
-	"quote":    {"Quote", "/quotes/"},
-	"order":    {"Order", "/orders/"},
-	"build":    {"Build", "/bench/builds/"},
-	"box":      {"Box", "/bench/boxes/"},
-	"colony":   {"Colony", "/bees/colonies/"},
-	"invoice":  {"Invoice", "/books/invoices/"},
-	"payment":  {"Payment", "/books/payments/"},
-	"log":      {"Log", "/timber/logs/"},
-	"pack":     {"Pack", "/timber/packs/"},
-	"run":      {"Run", "/runs/"},
-	"handover": {"Handover", "/runs/handovers/"},
+	"party":          {"Person", "/parties/"},
+	"enquiry":        {"Enquiry", "/enquiries/"},
+	"quote":          {"Quote", "/quotes/"},
+	"order":          {"Order", "/orders/"},
+	"build":          {"Build", "/bench/builds/"},
+	"box":            {"Box", "/bench/boxes/"},
+	"colony":         {"Colony", "/bees/colonies/"},
+	"invoice":        {"Invoice", "/books/invoices/"},
+	"payment":        {"Payment", "/books/payments/"},
+	"log":            {"Log", "/timber/logs/"},
+	"pack":           {"Pack", "/timber/packs/"},
+	"timber_species": {"Timber", "/timber/species/"},
+	"run":            {"Run", "/runs/"},
+	"handover":       {"Handover", "/runs/handovers/"},
 }
 
 // hrefOf gives the page of a record.
