@@ -2864,7 +2864,7 @@ CREATE TABLE public.timber_species (
     meter_source public.words DEFAULT ''::text NOT NULL,
     CONSTRAINT timber_species_density CHECK (((density_kg_m3 >= (50)::numeric) AND (density_kg_m3 <= (1500)::numeric))),
     CONSTRAINT timber_species_green CHECK (((green_mc_pct >= (20)::numeric) AND (green_mc_pct <= (250)::numeric))),
-    CONSTRAINT timber_species_meter CHECK (((jsonb_typeof(meter_table) = 'array'::text) AND (jsonb_array_length(meter_table) <= 12))),
+    CONSTRAINT timber_species_meter CHECK ((jsonb_array_length(meter_table) <= 12)),
     CONSTRAINT timber_species_metre_cost CHECK ((metre_cost_minor >= 0)),
     CONSTRAINT timber_species_radial CHECK (((radial_pct >= (0)::numeric) AND (radial_pct <= (30)::numeric))),
     CONSTRAINT timber_species_runs_to CHECK (((shrinkage_to_mc_pct >= (0)::numeric) AND (shrinkage_to_mc_pct <= (25)::numeric))),
