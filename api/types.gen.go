@@ -2712,6 +2712,12 @@ type LogSawn struct {
 	SawnMin *int      `json:"sawn_min,omitempty"`
 }
 
+// LookLonger defines model for LookLonger.
+type LookLonger struct {
+	// Seconds at most for each board size
+	Seconds int `json:"seconds"`
+}
+
 // Lot defines model for Lot.
 type Lot struct {
 	BoardSizeID ID `json:"board_size_id"`
@@ -3942,7 +3948,7 @@ type SaleLine struct {
 
 // Search defines model for Search.
 type Search struct {
-	// About the record it was started for, such as build/12/3; empty for none
+	// About the record it was started for, such as build/12; empty for none
 	About   string                  `json:"about"`
 	AskedAt time.Time               `json:"asked_at"`
 	EndedAt *time.Time              `json:"ended_at,omitempty"`
@@ -4660,6 +4666,18 @@ type FinishBuildParams struct {
 
 // ClaimFittingsParams defines parameters for ClaimFittings.
 type ClaimFittingsParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// LookLongerParams defines parameters for LookLonger.
+type LookLongerParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// TakeLongerParams defines parameters for TakeLonger.
+type TakeLongerParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -5601,6 +5619,9 @@ type CancelBuildJSONRequestBody = BuildCancel
 
 // FinishBuildJSONRequestBody defines body for FinishBuild for application/json ContentType.
 type FinishBuildJSONRequestBody = BuildFinish
+
+// LookLongerJSONRequestBody defines body for LookLonger for application/json ContentType.
+type LookLongerJSONRequestBody = LookLonger
 
 // SetOutputJSONRequestBody defines body for SetOutput for application/json ContentType.
 type SetOutputJSONRequestBody = OutputChange

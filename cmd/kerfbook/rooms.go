@@ -41,7 +41,7 @@ type rooms struct {
 func newRooms(db *postgres.DB) *rooms {
 	r := &rooms{db: db, access: access.New(db, access.Options{}), house: house.New(db), answers: idem.New(db),
 		sales: sales.New(db), timber: timber.New(db, timber.AirDry), workshop: workshop.New(db), apiary: apiary.New(db), handover: handover.New(db), books: books.New(db), searches: searches.New(db)}
-	r.answer = answer.New(db, answer.Rooms{House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books})
+	r.answer = answer.New(db, answer.Rooms{House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Searches: r.searches})
 	return r
 }
 

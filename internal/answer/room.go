@@ -11,6 +11,7 @@ import (
 	"kerfbook/internal/paper"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/searches"
 	"kerfbook/internal/show"
 	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
@@ -25,6 +26,7 @@ type Rooms struct {
 	Apiary   *apiary.Room
 	Handover *handover.Room
 	Books    *books.Room
+	Searches *searches.Room
 	Words    *paper.Words // wording of papers; nil: the built-in one
 }
 
@@ -57,6 +59,9 @@ func New(db *postgres.DB, rooms Rooms) *Room {
 	}
 	if r.Books == nil {
 		r.Books = books.New(db)
+	}
+	if r.Searches == nil {
+		r.Searches = searches.New(db)
 	}
 	return r
 }

@@ -2,6 +2,8 @@ package rest
 
 import (
 	"net/http"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -75,6 +77,15 @@ func TestBuildsOverREST(t *testing.T) {
 	}
 	c.do("POST", path+"/cutting", nil).want(http.StatusOK).into(&b)
 	require.NotEmpty(t, b.Cutting[0].Layouts)
+	var sought api.SearchList
+	c.do("POST", path+"/longer", map[string]any{"seconds": 5}).want(http.StatusCreated).into(&sought)
+	require.NotEmpty(t, sought.Items)
+	about := strings.TrimPrefix(path, "/api/v1/builds/")
+	require.Eventually(t, func() bool {
+		c.do("GET", "/api/v1/searches?about=build/"+about, nil).want(http.StatusOK).into(&sought)
+		return !slices.ContainsFunc(sought.Items, func(s api.Search) bool { return s.State != "ended" })
+	}, 60*time.Second, 50*time.Millisecond)
+	c.do("POST", path+"/longer/take", nil).want(http.StatusOK).into(&b)
 	c.do("POST", path+"/cutting/accept", nil).want(http.StatusOK)
 	c.do("POST", path+"/fittings", nil).want(http.StatusOK)
 	c.do("GET", path, nil).want(http.StatusOK).into(&b)

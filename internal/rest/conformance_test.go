@@ -73,8 +73,9 @@ type client struct {
 func newClient(t testing.TB, edit ...func(*Deps)) *client {
 	t.Helper()
 	db := pgtest.DB(t)
+	long := searching(t, db)
 	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, timber.AirDry),
-		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Searches: searching(t, db), Answer: answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)}),
+		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Searches: long, Answer: answer.New(db, answer.Rooms{Searches: long, Timber: timber.New(db, timber.AirDry)}),
 		Answers: idem.New(db), Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Log: slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelError})), Version: "test"}
 	for _, e := range edit {
 		e(&d)

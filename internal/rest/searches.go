@@ -16,6 +16,8 @@ func (s *Server) registerSearchRoutes(g *echo.Group) {
 	g.POST("/searches", s.handleSearchStart)
 	g.GET("/searches/:id", s.handleSearch)
 	g.POST("/searches/:id/stop", s.handleSearchStop)
+	g.POST("/builds/:id/longer", s.handleLookLonger)
+	g.POST("/builds/:id/longer/take", s.handleLongerTake)
 }
 
 func caller(c echo.Context) int64 { return access.PersonFrom(c.Request().Context()).ID }
@@ -44,6 +46,28 @@ func (s *Server) handleSearchStop(c echo.Context) error {
 
 func (s *Server) handleSearchList(c echo.Context) error {
 	list, err := s.Searches.List(c.Request().Context(), caller(c), c.QueryParam("about"))
+	return s.replySearches(c, http.StatusOK, list, err)
+}
+
+func (s *Server) handleLookLonger(c echo.Context) error {
+	var in api.LookLonger
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	started, err := s.Answer.LookLonger(c.Request().Context(), caller(c), pathID(c, "id"), in.Seconds)
+	list := make([]searches.Search, len(started))
+	for i, l := range started {
+		list[i] = l.Search
+	}
+	return s.replySearches(c, http.StatusCreated, list, err)
+}
+
+func (s *Server) handleLongerTake(c echo.Context) error {
+	b, err := s.Answer.LookLongerTake(c.Request().Context(), caller(c), pathID(c, "id"))
+	return s.replyBuild(c, http.StatusOK, b, err)
+}
+
+func (s *Server) replySearches(c echo.Context, status int, list []searches.Search, err error) error {
 	if err != nil {
 		return err
 	}
@@ -53,7 +77,7 @@ func (s *Server) handleSearchList(c echo.Context) error {
 			return err
 		}
 	}
-	return reply(c, http.StatusOK, out)
+	return reply(c, status, out)
 }
 
 func (s *Server) replySearch(c echo.Context, status int, x searches.Search, err error) error {

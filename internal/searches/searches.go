@@ -29,8 +29,8 @@ import (
 const (
 	StandardMS = 60_000  // how long a search takes that names no limit
 	MostMS     = 600_000 // the longest
-	MostOpen   = 4       // searches of one person that run or wait
-	mostBook   = 12      // of all people together
+	MostOpen   = 8       // searches of one person that run or wait
+	mostBook   = 24      // of all people together
 	Kept       = 24 * time.Hour
 )
 

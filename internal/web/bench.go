@@ -18,6 +18,8 @@ func (s *Server) registerBenchPages(r *routes) {
 	r.post(access.Bench, "/bench/builds/new", s.handleBuildNewPost)
 	r.get(access.Bench, "/bench/builds/:id", s.handleBuild)
 	r.post(access.Bench, "/bench/builds/:id/:deed", s.handleBuildPost)
+	r.get(access.Bench, "/bench/builds/:id/longer", s.handleLonger)
+	r.post(access.Bench, "/bench/builds/:id/longer/:deed", s.handleLongerPost)
 	r.get(access.Bench, "/bench/builds/:id/job-card.pdf", paperOf(s.Answer.JobCard))
 	r.get(access.Bench, "/bench/builds/:id/labels.pdf", paperOf(s.Answer.BuildLabels))
 	r.post(access.Bench, "/bench/operations/:id/:deed", s.handleOperationPost)

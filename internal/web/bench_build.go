@@ -59,6 +59,7 @@ func (s *Server) handleBuild(c echo.Context) error {
 	v.Tables = append([]sheetTable{operationTable(b), parts}, cuttingTables(b)...)
 	if b.Open() {
 		v.Tables = append(v.Tables, putAsideTable(b))
+		v.Links = append(v.Links, sheetLink{"Look longer for a better cutting plan", longerPage(id)})
 	}
 	pieces, err := s.outputTable(c, b)
 	if err != nil {

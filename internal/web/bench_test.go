@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/PuerkitoBio/goquery"
 	"github.com/stretchr/testify/require"
@@ -82,7 +83,13 @@ func TestFromDrawingToSerial(t *testing.T) {
 	}
 	b.get("/bench/builds/1").submit("form[action='/bench/builds/1/lay']")
 	b.has(".said", "laid anew")
-	b.submit("form[action='/bench/builds/1/accept']")
+	b.get("/bench/builds/1/longer").has("main", "The plan it has now").submit("form[action='/bench/builds/1/longer/start']", "seconds", "10")
+	b.has(".said", "begun").has("main", "The search")
+	require.Eventually(t, func() bool {
+		return b.get("/bench/builds/1/longer").Find("form[action='/bench/builds/1/longer/take']").Length() == 1
+	}, time.Minute, 50*time.Millisecond)
+	b.has("tbody", "proved after").submit("form[action='/bench/builds/1/longer/take']").has(".said", "is the build's plan now")
+	b.get("/bench/builds/1").submit("form[action='/bench/builds/1/accept']")
 	b.has(".said", "put aside")
 	b.pdf("/bench/builds/1/job-card.pdf")
 	start := b.Find("form[action^='/bench/operations/'][action$='/start']").First().AttrOr("action", "")

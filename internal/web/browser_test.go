@@ -43,6 +43,7 @@ type browser struct {
 	client *http.Client
 	*goquery.Document
 	Status int
+	Header http.Header
 	Path   string
 }
 
@@ -57,8 +58,9 @@ const testPassword = "stringybark and wax"
 func emptyBook(t testing.TB, edit ...func(*Deps)) *browser {
 	t.Helper()
 	db := pgtest.DB(t)
+	long := searching(t, db)
 	d := Deps{DB: db, Access: access.New(db, access.Options{Cost: access.TestCost, Remember: -1}), House: house.New(db), Sales: sales.New(db), Apiary: apiary.New(db), Timber: timber.New(db, timber.AirDry),
-		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Searches: searching(t, db), Answer: answer.New(db, answer.Rooms{Timber: timber.New(db, timber.AirDry)}), Answers: idem.New(db),
+		Workshop: workshop.New(db), Handover: handover.New(db), Books: books.New(db), Searches: long, Answer: answer.New(db, answer.Rooms{Searches: long, Timber: timber.New(db, timber.AirDry)}), Answers: idem.New(db),
 		Finder: answer.NewFinder(db), DayBook: answer.NewDayBook(db), Day: lines{}, Log: slog.New(slog.DiscardHandler)}
 	for _, e := range edit {
 		e(&d)
@@ -125,7 +127,7 @@ func (b *browser) do(r *http.Request) *browser {
 	require.NotEqual(b.t, http.StatusInternalServerError, res.StatusCode, "%s %s: %s", r.Method, r.URL, body)
 	b.Document, err = goquery.NewDocumentFromReader(bytes.NewReader(body))
 	require.NoError(b.t, err)
-	b.Status, b.Path = res.StatusCode, res.Request.URL.RequestURI()
+	b.Status, b.Header, b.Path = res.StatusCode, res.Header, res.Request.URL.RequestURI()
 	return b
 }
 

@@ -195,7 +195,7 @@ func (r *Room) layOne(ctx context.Context, tx pgx.Tx, b Build, key string, parts
 	in, tooLong := question(parts, free, set, set.Today(r.db.Now()), limitMS)
 	p := CuttingPlan{SizeID: size.ID, WidthMM: size.WidthMM, ThicknessMM: size.ThicknessMM, Asked: in, Answered: CutAnswer{TooLong: tooLong, Asked: parts}}
 	if len(in.Parts) > 0 {
-		if p.Answered.Out, err = cutting.Plan(ctx, in); err != nil {
+		if p.Answered.Out, err = planBoards(ctx, in); err != nil {
 			return p, refused(err)
 		}
 	}
