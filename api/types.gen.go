@@ -354,6 +354,51 @@ func (e HousingDwelling) Valid() bool {
 	}
 }
 
+// Defines values for InvoiceKind.
+const (
+	InvoiceKindAdjustment InvoiceKind = "adjustment"
+	InvoiceKindDeposit    InvoiceKind = "deposit"
+	InvoiceKindFinal      InvoiceKind = "final"
+	InvoiceKindProgress   InvoiceKind = "progress"
+)
+
+// Valid indicates whether the value is a known member of the InvoiceKind enum.
+func (e InvoiceKind) Valid() bool {
+	switch e {
+	case InvoiceKindAdjustment:
+		return true
+	case InvoiceKindDeposit:
+		return true
+	case InvoiceKindFinal:
+		return true
+	case InvoiceKindProgress:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for InvoiceNewKind.
+const (
+	InvoiceNewKindDeposit  InvoiceNewKind = "deposit"
+	InvoiceNewKindFinal    InvoiceNewKind = "final"
+	InvoiceNewKindProgress InvoiceNewKind = "progress"
+)
+
+// Valid indicates whether the value is a known member of the InvoiceNewKind enum.
+func (e InvoiceNewKind) Valid() bool {
+	switch e {
+	case InvoiceNewKindDeposit:
+		return true
+	case InvoiceNewKindFinal:
+		return true
+	case InvoiceNewKindProgress:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ItemNewKind.
 const (
 	ItemNewKindFinish  ItemNewKind = "finish"
@@ -641,6 +686,7 @@ const (
 	PaymentMethodCard     PaymentMethod = "card"
 	PaymentMethodCash     PaymentMethod = "cash"
 	PaymentMethodCheque   PaymentMethod = "cheque"
+	PaymentMethodCredit   PaymentMethod = "credit"
 	PaymentMethodInKind   PaymentMethod = "in kind"
 	PaymentMethodTransfer PaymentMethod = "transfer"
 )
@@ -653,6 +699,8 @@ func (e PaymentMethod) Valid() bool {
 	case PaymentMethodCash:
 		return true
 	case PaymentMethodCheque:
+		return true
+	case PaymentMethodCredit:
 		return true
 	case PaymentMethodInKind:
 		return true
@@ -1302,6 +1350,21 @@ type AccountNew struct {
 	Password string  `json:"password"`
 	Role     Role    `json:"role"`
 	SignIn   string  `json:"sign_in"`
+}
+
+// AdjustmentNew defines model for AdjustmentNew.
+type AdjustmentNew struct {
+	// AmountMinor with tax, instead of lines
+	AmountMinor *int64 `json:"amount_minor,omitempty"`
+
+	// LineIds whole lines; with no amount either: all that is left
+	LineIds *[]ID `json:"line_ids,omitempty"`
+
+	// LowersPrice the buyer owes that much less; otherwise the pieces can be invoiced anew
+	LowersPrice *bool `json:"lowers_price,omitempty"`
+
+	// Why as the buyer reads it
+	Why string `json:"why"`
 }
 
 // Agreed defines model for Agreed.
@@ -2133,6 +2196,13 @@ type CountNew struct {
 	Lines      []CountLine `json:"lines"`
 }
 
+// CreditUse defines model for CreditUse.
+type CreditUse struct {
+	// AmountMinor left out: as much as there is and is owed
+	AmountMinor *int64 `json:"amount_minor,omitempty"`
+	FromOrderID ID     `json:"from_order_id"`
+}
+
 // CuttingCut defines model for CuttingCut.
 type CuttingCut struct {
 	Count int    `json:"count"`
@@ -2526,20 +2596,26 @@ type ID = int64
 
 // Invoice defines model for Invoice.
 type Invoice struct {
+	AdjustsID     *ID     `json:"adjusts_id,omitempty"`
+	AdjustsNumber *string `json:"adjusts_number,omitempty"`
+
 	// DueOn A business date in the workshop's zone.
 	DueOn Day `json:"due_on"`
 	ID    ID  `json:"id"`
 
 	// InvoiceOn A business date in the workshop's zone.
-	InvoiceOn   Day           `json:"invoice_on"`
-	IssuedAt    time.Time     `json:"issued_at"`
-	Kind        string        `json:"kind"`
-	Lines       []InvoiceLine `json:"lines"`
-	Number      string        `json:"number"`
-	OrderID     ID            `json:"order_id"`
-	OrderNumber string        `json:"order_number"`
-	PartyID     ID            `json:"party_id"`
-	PartyName   string        `json:"party_name"`
+	InvoiceOn Day           `json:"invoice_on"`
+	IssuedAt  time.Time     `json:"issued_at"`
+	Kind      InvoiceKind   `json:"kind"`
+	Lines     []InvoiceLine `json:"lines"`
+
+	// LowersPrice of an adjustment: the buyer owes that much less
+	LowersPrice *bool  `json:"lowers_price,omitempty"`
+	Number      string `json:"number"`
+	OrderID     ID     `json:"order_id"`
+	OrderNumber string `json:"order_number"`
+	PartyID     ID     `json:"party_id"`
+	PartyName   string `json:"party_name"`
 
 	// PriceExTaxMinor An amount in minor units (cents); may be negative.
 	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
@@ -2550,13 +2626,28 @@ type Invoice struct {
 	// Registered whether it is a tax invoice
 	Registered bool `json:"registered"`
 
+	// SuppliedOn A business date in the workshop's zone.
+	SuppliedOn *Day `json:"supplied_on,omitempty"`
+
 	// TaxMinor An amount in minor units (cents); may be negative.
 	TaxMinor Amount `json:"tax_minor"`
+
+	// Why of an adjustment
+	Why *string `json:"why,omitempty"`
 }
+
+// InvoiceKind defines model for Invoice.Kind.
+type InvoiceKind string
 
 // InvoiceLine defines model for InvoiceLine.
 type InvoiceLine struct {
-	Description string `json:"description"`
+	AdjustsLineID *ID `json:"adjusts_line_id,omitempty"`
+
+	// CreditedMinor taken off by adjustments, with tax
+	CreditedMinor *Amount `json:"credited_minor,omitempty"`
+	DeductsID     *ID     `json:"deducts_id,omitempty"`
+	Description   string  `json:"description"`
+	ID            *ID     `json:"id,omitempty"`
 
 	// PriceExTaxMinor An amount in minor units (cents); may be negative.
 	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
@@ -2585,11 +2676,25 @@ type InvoiceList struct {
 
 // InvoiceNew defines model for InvoiceNew.
 type InvoiceNew struct {
+	// AmountMinor of a deposit or progress invoice, with tax
+	AmountMinor *int64 `json:"amount_minor,omitempty"`
+
+	// DueDays left out: as agreed with the buyer, else 14
 	DueDays *int `json:"due_days,omitempty"`
+
+	// InvoiceOn today; another day is refused
+	InvoiceOn *Day            `json:"invoice_on,omitempty"`
+	Kind      *InvoiceNewKind `json:"kind,omitempty"`
+
+	// SuppliedOn day of supply where it is another
+	SuppliedOn *Day `json:"supplied_on,omitempty"`
 
 	// UnitIds left out - all that are not invoiced yet
 	UnitIds *[]ID `json:"unit_ids,omitempty"`
 }
+
+// InvoiceNewKind defines model for InvoiceNew.Kind.
+type InvoiceNewKind string
 
 // Item defines model for Item.
 type Item struct {
@@ -3332,6 +3437,7 @@ type Party struct {
 	// Called the name to show
 	Called   string    `json:"called"`
 	Contacts []Contact `json:"contacts"`
+	DueDays  *int      `json:"due_days,omitempty"`
 	FoundBy  string    `json:"found_by"`
 	ID       ID        `json:"id"`
 	Kind     string    `json:"kind"`
@@ -3358,14 +3464,18 @@ type PartyList struct {
 
 // PartyNew defines model for PartyNew.
 type PartyNew struct {
-	BusinessNumber *string       `json:"business_number,omitempty"`
-	BuyerClassID   *ID           `json:"buyer_class_id,omitempty"`
-	Contacts       *[]Contact    `json:"contacts,omitempty"`
-	FoundBy        *string       `json:"found_by,omitempty"`
-	Kind           *PartyNewKind `json:"kind,omitempty"`
-	Name           *string       `json:"name,omitempty"`
-	Notes          *string       `json:"notes,omitempty"`
-	Town           *string       `json:"town,omitempty"`
+	// BusinessNumber an ABN or ACN is checked
+	BusinessNumber *string    `json:"business_number,omitempty"`
+	BuyerClassID   *ID        `json:"buyer_class_id,omitempty"`
+	Contacts       *[]Contact `json:"contacts,omitempty"`
+
+	// DueDays days to pay, as agreed with it
+	DueDays *int          `json:"due_days,omitempty"`
+	FoundBy *string       `json:"found_by,omitempty"`
+	Kind    *PartyNewKind `json:"kind,omitempty"`
+	Name    *string       `json:"name,omitempty"`
+	Notes   *string       `json:"notes,omitempty"`
+	Town    *string       `json:"town,omitempty"`
 }
 
 // PartyNewKind defines model for PartyNew.Kind.
@@ -3380,18 +3490,22 @@ type PasswordChange struct {
 // Payment defines model for Payment.
 type Payment struct {
 	// AmountMinor An amount in minor units (cents); may be negative.
-	AmountMinor Amount        `json:"amount_minor"`
-	HappenedAt  time.Time     `json:"happened_at"`
-	HasReceipt  bool          `json:"has_receipt"`
-	ID          ID            `json:"id"`
-	InKind      string        `json:"in_kind"`
-	Kind        PaymentKind   `json:"kind"`
-	Method      PaymentMethod `json:"method"`
-	Note        string        `json:"note"`
-	Number      string        `json:"number"`
-	OrderID     ID            `json:"order_id"`
-	OrderNumber string        `json:"order_number"`
-	PartyName   string        `json:"party_name"`
+	AmountMinor  Amount        `json:"amount_minor"`
+	HappenedAt   time.Time     `json:"happened_at"`
+	HasReceipt   bool          `json:"has_receipt"`
+	ID           ID            `json:"id"`
+	InKind       string        `json:"in_kind"`
+	Kind         PaymentKind   `json:"kind"`
+	Method       PaymentMethod `json:"method"`
+	Note         string        `json:"note"`
+	Number       string        `json:"number"`
+	OrderID      ID            `json:"order_id"`
+	OrderNumber  string        `json:"order_number"`
+	OtherOrderID *ID           `json:"other_order_id,omitempty"`
+
+	// OtherOrderNumber of a credit: the order it comes from or goes to
+	OtherOrderNumber *string `json:"other_order_number,omitempty"`
+	PartyName        string  `json:"party_name"`
 }
 
 // PaymentKind defines model for Payment.Kind.
@@ -4906,6 +5020,12 @@ type ListInvoicesParams struct {
 // ListInvoicesParamsFormat defines parameters for ListInvoices.
 type ListInvoicesParamsFormat string
 
+// AdjustInvoiceParams defines parameters for AdjustInvoice.
+type AdjustInvoiceParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListItemsParams defines parameters for ListItems.
 type ListItemsParams struct {
 	// Find Words, a number, or the beginning of one.
@@ -5137,6 +5257,12 @@ type TypeOrderInParams struct {
 
 // CancelOrderParams defines parameters for CancelOrder.
 type CancelOrderParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// UseCreditParams defines parameters for UseCredit.
+type UseCreditParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -5692,6 +5818,9 @@ type AddHostTreeJSONRequestBody = HostTreeNew
 // VisitHostTreeJSONRequestBody defines body for VisitHostTree for application/json ContentType.
 type VisitHostTreeJSONRequestBody = HostTreeVisit
 
+// AdjustInvoiceJSONRequestBody defines body for AdjustInvoice for application/json ContentType.
+type AdjustInvoiceJSONRequestBody = AdjustmentNew
+
 // AddItemJSONRequestBody defines body for AddItem for application/json ContentType.
 type AddItemJSONRequestBody = ItemNew
 
@@ -5748,6 +5877,9 @@ type TypeOrderInJSONRequestBody = OrderTypedIn
 
 // CancelOrderJSONRequestBody defines body for CancelOrder for application/json ContentType.
 type CancelOrderJSONRequestBody = OrderCancel
+
+// UseCreditJSONRequestBody defines body for UseCredit for application/json ContentType.
+type UseCreditJSONRequestBody = CreditUse
 
 // IssueInvoiceJSONRequestBody defines body for IssueInvoice for application/json ContentType.
 type IssueInvoiceJSONRequestBody = InvoiceNew

@@ -241,7 +241,7 @@ func TestUnitWithAColonyIsHandedOver(t *testing.T) {
 	require.Equal(t, sales.OrderHandedOver, order.State(), "the delivery counts as done")
 	_, err = w.HandOver(t.Context(), answer.Giving{UnitID: u.ID, ReceivedBy: "Ottoline"})
 	require.True(t, fault.Is(err, fault.Conflict), "twice")
-	_, err = w.InvoiceIssue(t.Context(), order.ID, nil, 14)
+	_, err = w.InvoiceIssue(t.Context(), books.InvoiceNew{OrderID: order.ID})
 	require.NoError(t, err)
 }
 

@@ -77,21 +77,28 @@ type frozenInvoice struct {
 	Doc paper.InvoiceDoc `json:"doc"`
 }
 
-// InvoiceIssue issues the invoice for units of an order, all that are not invoiced yet
-// when none is named, due after so many days. Errors: as of books.InvoiceIssue.
-func (r *Room) InvoiceIssue(ctx context.Context, order int64, units []int64, dueDays int) (books.Invoice, error) {
-	return r.Books.InvoiceIssue(ctx, order, units, dueDays, func(ctx context.Context, inv books.Invoice, paid int64) (any, []byte, error) {
-		doc, err := r.invoiceDoc(ctx, inv, paid)
-		if err != nil {
-			return nil, nil, err
-		}
-		pdf, err := paper.Invoice(doc)
-		if err != nil {
-			return nil, nil, fmt.Errorf("draw invoice %s: %w", inv.Number, err)
-		}
-		doc.Words = nil
-		return frozenInvoice{doc}, pdf, nil
-	})
+// InvoiceIssue issues an invoice with its paper. Errors: as of books.InvoiceIssue.
+func (r *Room) InvoiceIssue(ctx context.Context, n books.InvoiceNew) (books.Invoice, error) {
+	return r.Books.InvoiceIssue(ctx, n, r.drawInvoice)
+}
+
+// InvoiceAdjust issues an adjustment note with its paper. Errors: as of
+// books.InvoiceAdjust.
+func (r *Room) InvoiceAdjust(ctx context.Context, n books.AdjustmentNew) (books.Invoice, error) {
+	return r.Books.InvoiceAdjust(ctx, n, r.drawInvoice)
+}
+
+func (r *Room) drawInvoice(ctx context.Context, inv books.Invoice, paid int64) (any, []byte, error) {
+	doc, err := r.invoiceDoc(ctx, inv, paid)
+	if err != nil {
+		return nil, nil, err
+	}
+	pdf, err := paper.Invoice(doc)
+	if err != nil {
+		return nil, nil, fmt.Errorf("draw invoice %s: %w", inv.Number, err)
+	}
+	doc.Words = nil
+	return frozenInvoice{doc}, pdf, nil
 }
 
 func (r *Room) invoiceDoc(ctx context.Context, inv books.Invoice, paid int64) (paper.InvoiceDoc, error) {
@@ -104,20 +111,33 @@ func (r *Room) invoiceDoc(ctx context.Context, inv books.Invoice, paid int64) (p
 		return paper.InvoiceDoc{}, err
 	}
 	money := currency(set)
+	tax.Registered = inv.Registered // an adjustment follows the invoice it takes off
 	d := paper.InvoiceDoc{Head: r.head(set, tax, inv.Number, inv.IssuedAt), Order: inv.OrderNumber, EachHead: eachHead(tax), Totals: totals(money, tax, inv.PriceExTaxMinor, inv.TaxMinor, inv.PriceMinor),
 		PayWays: payWays(set), DueOn: paper.Day(inv.DueOn)}
 	if d.Buyer, err = r.paperParty(ctx, inv.PartyID); err != nil {
 		return d, err
 	}
 	var all []sales.Line
-	taxed := inv.TaxMinor > 0
+	taxed := inv.TaxMinor != 0
 	for _, l := range inv.Lines {
 		all = append(all, sales.Line{Description: l.Description, Quantity: l.Quantity, UnitPriceMinor: l.UnitPriceMinor, PriceMinor: l.PriceMinor, TaxMinor: l.TaxMinor})
-		taxed = taxed && l.TaxMinor > 0
+		taxed = taxed && l.TaxMinor != 0
 	}
 	d.Lines = paperLines(money, all)
+	o, err := r.Sales.OrderGet(ctx, inv.OrderID)
+	if err != nil {
+		return d, err
+	}
+	d.TheirOrder = o.TheirNumber
+	if inv.SuppliedOn != nil {
+		d.Supplied = paper.Day(*inv.SuppliedOn)
+	}
 	if taxed {
 		d.TaxInside = fmt.Sprintf("The total includes %s of %s.", tax.Name, money.Money(inv.TaxMinor))
+	}
+	if inv.AdjustsNumber != nil {
+		d.Credits, d.Note, d.DueOn, d.PayWays = *inv.AdjustsNumber, inv.Why, "", nil
+		return d, nil
 	}
 	before, err := r.Books.InvoicesOf(ctx, inv.OrderID)
 	if err != nil {

@@ -28,7 +28,7 @@ func newWorld(t *testing.T, registered bool) *world {
 	w.Room = New(w.db)
 	h := house.New(w.db)
 	s := house.Standard()
-	s.Name = "Test joinery"
+	s.Name, s.BusinessNumber = "Test joinery", "51 824 753 556" // the example of the Australian Business Register
 	_, err := h.SettingsPut(t.Context(), s)
 	require.NoError(t, err)
 	require.NoError(t, h.TaxRegister(t.Context(), noon.AddDate(-1, 0, 0), registered, "GST"))
@@ -112,18 +112,18 @@ func TestInvoiceAddsUpAndInvoicesAUnitOnce(t *testing.T) {
 	var units []int64
 	units, err := postgres.Column[int64](t.Context(), w.db, `SELECT u.id FROM order_unit u JOIN order_line l ON l.id = u.order_line_id WHERE l.order_id = $1 ORDER BY u.n`, order)
 	require.NoError(t, err)
-	first, err := w.InvoiceIssue(t.Context(), order, units[:1], 14, plain)
+	first, err := w.InvoiceIssue(t.Context(), InvoiceNew{OrderID: order, UnitIDs: units[:1]}, plain)
 	require.NoError(t, err)
 	require.Equal(t, "I0001", first.Number)
 	require.Equal(t, "2026-03-16", first.DueOn.Format(time.DateOnly))
-	_, err = w.InvoiceIssue(t.Context(), order, units[:2], 14, plain)
+	_, err = w.InvoiceIssue(t.Context(), InvoiceNew{OrderID: order, UnitIDs: units[:2]}, plain)
 	require.True(t, fault.Is(err, fault.Conflict))
-	rest, err := w.InvoiceIssue(t.Context(), order, nil, 0, plain)
+	rest, err := w.InvoiceIssue(t.Context(), InvoiceNew{OrderID: order}, plain)
 	require.NoError(t, err)
 	require.Equal(t, "I0002", rest.Number, "the refused one left no gap")
 	require.Equal(t, int64(110001), first.PriceMinor+rest.PriceMinor, "to the cent")
 	require.Equal(t, int64(10001), first.TaxMinor+rest.TaxMinor)
-	_, err = w.InvoiceIssue(t.Context(), order, nil, 0, plain)
+	_, err = w.InvoiceIssue(t.Context(), InvoiceNew{OrderID: order}, plain)
 	require.True(t, fault.Is(err, fault.Conflict))
 	overdue, err := w.InvoicesOverdue(t.Context(), noon.AddDate(0, 0, 30))
 	require.NoError(t, err)
@@ -133,7 +133,7 @@ func TestInvoiceAddsUpAndInvoicesAUnitOnce(t *testing.T) {
 func TestUnregisteredWorkshopChargesNoTax(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t, false)
-	inv, err := w.InvoiceIssue(t.Context(), w.order(t, 1, 30000, 0), nil, 7, plain)
+	inv, err := w.InvoiceIssue(t.Context(), InvoiceNew{OrderID: w.order(t, 1, 30000, 0)}, plain)
 	require.NoError(t, err)
 	require.False(t, inv.Registered)
 	require.Zero(t, inv.TaxMinor)
@@ -150,7 +150,7 @@ func TestInvoiceNumbersHaveNoGapsWhenManyAreIssuedAtOnceAndSomeFail(t *testing.T
 	}
 	for i, o := range orders {
 		go func() {
-			_, err := w.InvoiceIssue(context.WithoutCancel(t.Context()), o, nil, 7, func(context.Context, Invoice, int64) (any, []byte, error) {
+			_, err := w.InvoiceIssue(context.WithoutCancel(t.Context()), InvoiceNew{OrderID: o}, func(context.Context, Invoice, int64) (any, []byte, error) {
 				if i%4 == 1 {
 					return nil, nil, errors.New("no ink")
 				}
@@ -180,7 +180,7 @@ func TestSchemaRefuses(t *testing.T) {
 	order := w.order(t, 1, 30000, 3000)
 	_, err := w.PaymentMake(t.Context(), Payment{OrderID: order, Kind: "deposit", Method: "cash", AmountMinor: 1}, nil)
 	require.NoError(t, err)
-	_, err = w.InvoiceIssue(t.Context(), order, nil, 7, plain)
+	_, err = w.InvoiceIssue(t.Context(), InvoiceNew{OrderID: order}, plain)
 	require.NoError(t, err)
 	for _, c := range []struct{ name, constraint, sql string }{
 		{"a payment changed", "payment_written_once", `UPDATE payment SET amount_minor = 2`},
@@ -191,6 +191,12 @@ func TestSchemaRefuses(t *testing.T) {
 			SELECT number, kind, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
 		{"tax without registration", "invoice_unregistered_no_tax", `INSERT INTO invoice (number, kind, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id)
 			SELECT 'I9', kind, order_id, party_id, invoice_on, due_on, issued_at, false, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
+		{"an adjustment without a reason", "invoice_adjustment_why", `INSERT INTO invoice (number, kind, adjusts_id, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id)
+			SELECT 'I9', 'adjustment', id, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
+		{"an invoice that lowers the price", "invoice_lowers_price", `INSERT INTO invoice (number, kind, lowers_price, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id)
+			SELECT 'I9', kind, true, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
+		{"credit from nowhere", "payment_credit", `INSERT INTO payment (number, order_id, kind, method, amount_minor, happened_at) SELECT 'P9', order_id, 'payment', 'credit', 1, now() FROM payment`},
+		{"credit from the order itself", "payment_credit_elsewhere", `INSERT INTO payment (number, order_id, kind, method, amount_minor, happened_at, other_order_id) SELECT 'P9', order_id, 'payment', 'credit', 1, now(), order_id FROM payment`},
 		{"in kind without saying what", "payment_in_kind", `INSERT INTO payment (number, order_id, kind, method, amount_minor, happened_at) SELECT 'P9', order_id, 'payment', 'in kind', 1, now() FROM payment`},
 	} {
 		_, err := w.db.Exec(t.Context(), c.sql)

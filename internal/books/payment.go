@@ -3,6 +3,7 @@ package books
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -15,21 +16,24 @@ import (
 
 // Payment is money, or something in its place, that came in or went back.
 type Payment struct {
-	ID          int64     `db:"id"`
-	Number      string    `db:"number"`
-	OrderID     int64     `db:"order_id"`
-	Kind        string    `db:"kind"`         // deposit, payment, refund
-	Method      string    `db:"method"`       // cash, transfer, card, cheque, in kind
-	AmountMinor int64     `db:"amount_minor"` // with tax; a refund goes out
-	InKind      string    `db:"in_kind"`
-	HappenedAt  time.Time `db:"happened_at"`
-	DocumentID  *int64    `db:"document_id"` // the receipt
-	Note        string    `db:"note"`
-	OrderNumber string    `db:"order_number"`
-	PartyName   string    `db:"party_name"`
+	ID               int64     `db:"id"`
+	Number           string    `db:"number"`
+	OrderID          int64     `db:"order_id"`
+	Kind             string    `db:"kind"`         // deposit, payment, refund
+	Method           string    `db:"method"`       // cash, transfer, card, cheque, in kind
+	AmountMinor      int64     `db:"amount_minor"` // with tax; a refund goes out
+	InKind           string    `db:"in_kind"`
+	HappenedAt       time.Time `db:"happened_at"`
+	DocumentID       *int64    `db:"document_id"` // the receipt
+	Note             string    `db:"note"`
+	OtherOrderID     *int64    `db:"other_order_id"` // of a credit: where it comes from or goes to
+	OtherOrderNumber *string   `db:"other_order_number"`
+	OrderNumber      string    `db:"order_number"`
+	PartyName        string    `db:"party_name"`
 }
 
-const paymentSelect = `SELECT y.id, y.number, y.order_id, y.kind, y.method, y.amount_minor, y.in_kind, y.happened_at, y.document_id, y.note, o.number AS order_number, p.name AS party_name
+const paymentSelect = `SELECT y.id, y.number, y.order_id, y.kind, y.method, y.amount_minor, y.in_kind, y.happened_at, y.document_id, y.note, y.other_order_id,
+	(SELECT x.number FROM sale_order x WHERE x.id = y.other_order_id) AS other_order_number, o.number AS order_number, p.name AS party_name
 FROM payment y JOIN sale_order o ON o.id = y.order_id JOIN party p ON p.id = o.party_id `
 
 // Result is what came of a payment: the payment and the order's balance after it.
@@ -43,7 +47,7 @@ func (p *Payment) check(now time.Time) error {
 	l.Check(p.Kind == "deposit" || p.Kind == "payment" || p.Kind == "refund", "/kind", "It is a deposit, a payment or a refund.")
 	switch p.Method {
 	case "cash", "transfer", "card", "cheque", "in kind":
-	default:
+	default: // credit comes about by CreditUse alone
 		l.Add("/method", "It was paid by cash, transfer, card, cheque or in kind.")
 	}
 	l.Check(p.AmountMinor > 0, "/amount_minor", "An amount is more than nothing.")
@@ -63,61 +67,150 @@ type DrawReceipt func(ctx context.Context, p Payment, balanceMinor int64) ([]byt
 // What is paid beyond the price is credit. Errors: Conflict for a refund of more than
 // was paid.
 func (r *Room) PaymentMake(ctx context.Context, p Payment, draw DrawReceipt) (Result, error) {
+	if p.HappenedAt.IsZero() {
+		p.HappenedAt = r.db.Now()
+	}
+	if err := p.check(r.db.Now()); err != nil {
+		return Result{}, err
+	}
 	var out Result
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		now := r.db.Now()
-		if p.HappenedAt.IsZero() {
-			p.HappenedAt = now
-		}
-		if err := p.check(now); err != nil {
+		if err := lockOrders(ctx, tx, p.OrderID); err != nil {
 			return err
 		}
-		if _, err := postgres.Value[int64](ctx, tx, `SELECT id FROM sale_order WHERE id = $1 FOR UPDATE`, p.OrderID); err != nil {
+		var err error
+		out, err = r.pay(ctx, tx, p, draw)
+		return err
+	})
+	return out, err
+}
+
+// lockOrders locks orders in the order of their ids. Error: NotFound.
+func lockOrders(ctx context.Context, tx pgx.Tx, ids ...int64) error {
+	found, err := postgres.Column[int64](ctx, tx, `SELECT id FROM sale_order WHERE id = ANY ($1) ORDER BY id FOR UPDATE`, ids)
+	if err == nil && len(found) < len(ids) {
+		return fault.New(fault.NotFound, "There is no such order.")
+	}
+	return err
+}
+
+// pay writes one payment down; its order is locked.
+func (r *Room) pay(ctx context.Context, tx pgx.Tx, p Payment, draw DrawReceipt) (Result, error) {
+	owed, paid, err := owedAndPaid(ctx, tx, p.OrderID)
+	if err != nil {
+		return Result{}, err
+	}
+	sign := int64(1)
+	if p.Kind == "refund" {
+		sign = -1
+		if p.AmountMinor > paid {
+			return Result{}, fault.New(fault.Conflict, "Only %s was paid on this order; no more than that can go back.", amount(paid))
+		}
+	}
+	balance := owed - paid - sign*p.AmountMinor
+	if p.Number, err = house.Number(ctx, tx, "payment", "P"); err != nil {
+		return Result{}, err
+	}
+	if draw != nil {
+		pdf, err := draw(ctx, p, balance)
+		if err != nil {
+			return Result{}, err
+		}
+		doc, err := house.PaperKeep(ctx, tx, "receipt", p.Number, 1, r.db.Now(), pdf)
+		if err != nil {
+			return Result{}, err
+		}
+		p.DocumentID = &doc
+	}
+	if err := tx.QueryRow(ctx, `INSERT INTO payment (number, order_id, kind, method, amount_minor, in_kind, happened_at, document_id, note, other_order_id) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) RETURNING id`,
+		p.Number, p.OrderID, p.Kind, p.Method, p.AmountMinor, strings.TrimSpace(p.InKind), p.HappenedAt, p.DocumentID, p.Note, p.OtherOrderID).Scan(&p.ID); err != nil {
+		return Result{}, postgres.Translate(err)
+	}
+	return Result{Payment: p, BalanceMinor: balance}, nil
+}
+
+// CreditUse pays an order from what the same buyer paid beyond the price of another: a
+// refund there and a payment here, at once. An amount of 0 takes as much as there is and
+// as is owed. Errors: Conflict where the orders are of two buyers, or there is less.
+func (r *Room) CreditUse(ctx context.Context, from, to, minor int64) (Result, error) {
+	if from == to || minor < 0 {
+		return Result{}, fault.Bad("/from_order_id", "Credit comes from another order of the same buyer.")
+	}
+	var out Result
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		if err := lockOrders(ctx, tx, from, to); err != nil {
 			return err
 		}
-		owed, paid, err := owedAndPaid(ctx, tx, p.OrderID)
+		one, err := postgres.Value[bool](ctx, tx, `SELECT count(DISTINCT coalesce(p.joined_into_id, p.id)) = 1 FROM sale_order o JOIN party p ON p.id = o.party_id WHERE o.id IN ($1, $2)`, from, to)
 		if err != nil {
 			return err
 		}
-		sign := int64(1)
-		if p.Kind == "refund" {
-			sign = -1
-			if p.AmountMinor > paid {
-				return fault.New(fault.Conflict, "Only %s was paid on this order; no more than that can go back.", amount(paid))
-			}
+		if !one {
+			return fault.New(fault.Conflict, "These orders are of two buyers. Pay it back to the one, and take a payment from the other.")
 		}
-		balance := owed - paid - sign*p.AmountMinor
-		if p.Number, err = house.Number(ctx, tx, "payment", "P"); err != nil {
+		there, paid, err := owedAndPaid(ctx, tx, from)
+		if err != nil {
 			return err
 		}
-		if draw != nil {
-			pdf, err := draw(ctx, p, balance)
-			if err != nil {
-				return err
-			}
-			doc, err := house.PaperKeep(ctx, tx, "receipt", p.Number, 1, now, pdf)
-			if err != nil {
-				return err
-			}
-			p.DocumentID = &doc
-		}
-		if err := tx.QueryRow(ctx, `INSERT INTO payment (number, order_id, kind, method, amount_minor, in_kind, happened_at, document_id, note) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) RETURNING id`,
-			p.Number, p.OrderID, p.Kind, p.Method, p.AmountMinor, strings.TrimSpace(p.InKind), p.HappenedAt, p.DocumentID, p.Note).Scan(&p.ID); err != nil {
+		here, paidHere, err := owedAndPaid(ctx, tx, to)
+		if err != nil {
 			return err
 		}
-		out = Result{Payment: p, BalanceMinor: balance}
-		return nil
+		credit, open := max(0, paid-there), max(0, here-paidHere)
+		if minor == 0 {
+			minor = min(credit, open)
+		}
+		if minor > credit || minor == 0 {
+			return fault.New(fault.Conflict, "There is %s of credit on that order, and %s is still to be paid on this one.", amount(credit), amount(open))
+		}
+		now := r.db.Now()
+		if _, err := r.pay(ctx, tx, Payment{OrderID: from, Kind: "refund", Method: "credit", AmountMinor: minor, HappenedAt: now, OtherOrderID: &to}, nil); err != nil {
+			return err
+		}
+		out, err = r.pay(ctx, tx, Payment{OrderID: to, Kind: "payment", Method: "credit", AmountMinor: minor, HappenedAt: now, OtherOrderID: &from}, nil)
+		return err
 	})
 	return out, err
+}
+
+// Credit is what was paid on an order beyond its price.
+type Credit struct {
+	OrderID     int64  `db:"order_id"`
+	OrderNumber string `db:"order_number"`
+	AmountMinor int64  `db:"amount_minor"`
+}
+
+// CreditsOf gives the orders of a buyer on which more was paid than is owed, oldest
+// first.
+func (r *Room) CreditsOf(ctx context.Context, party int64) ([]Credit, error) {
+	orders, err := postgres.List[Credit](ctx, r.db, `SELECT o.id AS order_id, o.number AS order_number, 0::bigint AS amount_minor FROM sale_order o JOIN party p ON p.id = o.party_id
+WHERE coalesce(p.joined_into_id, p.id) = (SELECT coalesce(joined_into_id, id) FROM party WHERE id = $1) AND EXISTS (SELECT 1 FROM payment y WHERE y.order_id = o.id) ORDER BY o.id DESC LIMIT 100`, party)
+	if err != nil {
+		return nil, err
+	}
+	list := []Credit{}
+	for _, c := range orders {
+		owed, paid, err := owedAndPaid(ctx, r.db, c.OrderID)
+		if err != nil {
+			return nil, err
+		}
+		if c.AmountMinor = paid - owed; c.AmountMinor > 0 {
+			list = append(list, c)
+		}
+	}
+	slices.Reverse(list)
+	return list, nil
 }
 
 // amount writes minor units with two decimals, for sentences.
 func amount(minor int64) string { return fmt.Sprintf("%d.%02d", minor/100, minor%100) }
 
-// owedAndPaid are the price of what is not cancelled and what came in less refunds.
+// owedAndPaid are the price of what is not cancelled, less adjustments that lower it, and
+// what came in less refunds.
 func owedAndPaid(ctx context.Context, q postgres.Querier, order int64) (owed, paid int64, err error) {
 	err = q.QueryRow(ctx, `SELECT coalesce((SELECT sum(l.price_minor - CASE WHEN t.gone = 0 THEN 0 ELSE round(l.price_minor::numeric * t.gone / t.units) END)
-	FROM order_line l JOIN LATERAL (SELECT count(*) AS units, count(cancelled_at) AS gone FROM order_unit WHERE order_line_id = l.id) t ON true WHERE l.order_id = $1), 0)::bigint,
+	FROM order_line l JOIN LATERAL (SELECT count(*) AS units, count(cancelled_at) AS gone FROM order_unit WHERE order_line_id = l.id) t ON true WHERE l.order_id = $1), 0)::bigint
+	+ coalesce((SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit u ON u.id = v.order_unit_id WHERE i.order_id = $1 AND i.lowers_price AND u.cancelled_at IS NULL), 0)::bigint,
 	coalesce((SELECT sum(CASE kind WHEN 'refund' THEN -amount_minor ELSE amount_minor END) FROM payment WHERE order_id = $1), 0)::bigint`, order).Scan(&owed, &paid)
 	return owed, paid, postgres.Translate(err)
 }

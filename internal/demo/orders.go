@@ -187,7 +187,7 @@ func (w *world) handOver(unit int64, b buyer, stop *int64) {
 		return
 	}
 	w.Clock.Set(at.Add(20 * time.Minute))
-	got(w.Answer.InvoiceIssue(w.ctx, o.ID, nil, 14))
+	got(w.Answer.InvoiceIssue(w.ctx, books.InvoiceNew{OrderID: o.ID}))
 	if w.chance(0.9) {
 		w.in(w.between(1, 12), func() { w.balance(o.ID) })
 	} else {

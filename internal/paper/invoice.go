@@ -4,20 +4,21 @@ package paper
 // registered for tax; with Credits it is an adjustment or credit note.
 type InvoiceDoc struct {
 	Head
-	Buyer     Party
-	Order     string
-	Subject   string // "Deposit", "Balance on handover"
-	Supplied  string // date of supply where it differs from the issue date
-	Lines     []Line
-	EachHead  string
-	Totals    []Total
-	TaxInside string // where all lines are taxed: "Total includes GST of $40.91"
-	Received  []Payment
-	Due       string // amount still to pay
-	DueOn     string
-	Credits   string // number of the invoice it reduces
-	PayWays   []PayWay
-	Note      string
+	Buyer      Party
+	Order      string
+	TheirOrder string // the buyer's own number
+	Subject    string // "Deposit", "Balance on handover"
+	Supplied   string // date of supply where it differs from the issue date
+	Lines      []Line
+	EachHead   string
+	Totals     []Total
+	TaxInside  string // where all lines are taxed: "Total includes GST of $40.91"
+	Received   []Payment
+	Due        string // amount still to pay
+	DueOn      string
+	Credits    string // number of the invoice it reduces
+	PayWays    []PayWay
+	Note       string
 }
 
 func (d InvoiceDoc) title() string {
@@ -36,7 +37,7 @@ func (d InvoiceDoc) title() string {
 // Invoice draws an invoice, tax invoice, credit note or adjustment note.
 func Invoice(d InvoiceDoc) ([]byte, error) {
 	s := newSheet(d.Head, d.title())
-	about := some(prefixed("Order ", d.Order), prefixed("Supplied ", d.Supplied), prefixed("Reduces invoice ", d.Credits))
+	about := some(prefixed("Order ", d.Order), prefixed("Your order ", d.TheirOrder), prefixed("Supplied ", d.Supplied), prefixed("Reduces invoice ", d.Credits))
 	s.panels(panel{"To", d.Buyer.lines()}, panel{"About", about}, panel{"To pay", some(d.Due, prefixed("by ", d.DueOn))})
 	if d.Subject != "" {
 		s.paraWith(d.Subject, true, 11.5, 0)

@@ -22,6 +22,7 @@ func (s *Server) registerBooksRoutes(g *echo.Group) {
 	g.GET("/invoices/overdue", s.handleInvoicesOverdue)
 	g.GET("/invoices/:id", s.handleInvoice)
 	g.GET("/invoices/:id/pdf", s.handleInvoicePDF)
+	g.GET("/invoices/:id/adjustments", s.handleAdjustments)
 	g.GET("/deposits-held", s.handleDepositsHeld)
 }
 
@@ -125,6 +126,18 @@ func (s *Server) handleInvoice(c echo.Context) error {
 	return reply(c, http.StatusOK, invoiceOf(v))
 }
 
+func (s *Server) handleAdjustments(c echo.Context) error {
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	if _, err := s.Books.InvoiceGet(ctx, id); err != nil {
+		return err
+	}
+	list, err := s.Books.AdjustmentsOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, api.OrderInvoices{Items: invoicesOf(list)})
+}
+
 func (s *Server) handleInvoicePDF(c echo.Context) error {
 	v, err := s.Books.InvoiceGet(c.Request().Context(), pathID(c, "id"))
 	if err != nil {
@@ -155,7 +168,8 @@ func paymentsOf(list []books.Payment) []api.Payment {
 
 func paymentOf(p books.Payment) api.Payment {
 	return api.Payment{ID: p.ID, Number: p.Number, OrderID: p.OrderID, OrderNumber: p.OrderNumber, PartyName: p.PartyName, Kind: api.PaymentKind(p.Kind), Method: api.PaymentMethod(p.Method),
-		AmountMinor: p.AmountMinor, InKind: p.InKind, HappenedAt: p.HappenedAt, Note: p.Note, HasReceipt: p.DocumentID != nil}
+		AmountMinor: p.AmountMinor, InKind: p.InKind, HappenedAt: p.HappenedAt, Note: p.Note, HasReceipt: p.DocumentID != nil,
+		OtherOrderID: p.OtherOrderID, OtherOrderNumber: p.OtherOrderNumber}
 }
 
 func invoicesOf(list []books.Invoice) []api.Invoice {
@@ -167,11 +181,18 @@ func invoicesOf(list []books.Invoice) []api.Invoice {
 }
 
 func invoiceOf(v books.Invoice) api.Invoice {
-	out := api.Invoice{ID: v.ID, Number: v.Number, Kind: v.Kind, OrderID: v.OrderID, OrderNumber: v.OrderNumber, PartyID: v.PartyID, PartyName: v.PartyName,
+	out := api.Invoice{ID: v.ID, Number: v.Number, Kind: api.InvoiceKind(v.Kind), AdjustsID: v.AdjustsID, AdjustsNumber: v.AdjustsNumber, OrderID: v.OrderID, OrderNumber: v.OrderNumber, PartyID: v.PartyID, PartyName: v.PartyName,
 		InvoiceOn: v.InvoiceOn.Format(time.DateOnly), DueOn: v.DueOn.Format(time.DateOnly), IssuedAt: v.IssuedAt, Registered: v.Registered,
 		PriceExTaxMinor: v.PriceExTaxMinor, TaxMinor: v.TaxMinor, PriceMinor: v.PriceMinor, Lines: make([]api.InvoiceLine, len(v.Lines))}
+	if v.Kind == "adjustment" {
+		out.Why, out.LowersPrice = &v.Why, &v.LowersPrice
+	}
+	if v.SuppliedOn != nil {
+		day := v.SuppliedOn.Format(time.DateOnly)
+		out.SuppliedOn = &day
+	}
 	for i, l := range v.Lines {
-		out.Lines[i] = api.InvoiceLine{UnitID: l.UnitID, Description: l.Description, Quantity: l.Quantity.InexactFloat64(), UnitPriceMinor: l.UnitPriceMinor, TaxCode: l.TaxCode,
+		out.Lines[i] = api.InvoiceLine{ID: &v.Lines[i].ID, DeductsID: l.DeductsID, AdjustsLineID: l.AdjustsLineID, CreditedMinor: &v.Lines[i].CreditedMinor, UnitID: l.UnitID, Description: l.Description, Quantity: l.Quantity.InexactFloat64(), UnitPriceMinor: l.UnitPriceMinor, TaxCode: l.TaxCode,
 			TaxPct: l.TaxPct.InexactFloat64(), PriceExTaxMinor: l.PriceExTaxMinor, TaxMinor: l.TaxMinor, PriceMinor: l.PriceMinor}
 	}
 	return out

@@ -113,7 +113,7 @@ func TestBooksReadOverREST(t *testing.T) {
 	require.NoError(t, err)
 	bare, err := c.server.Books.PaymentMake(ctx, books.Payment{OrderID: o.ID, Kind: "payment", Method: "transfer", AmountMinor: 500}, nil)
 	require.NoError(t, err)
-	inv, err := c.server.Books.InvoiceIssue(ctx, o.ID, nil, 0, func(context.Context, books.Invoice, int64) (any, []byte, error) {
+	inv, err := c.server.Books.InvoiceIssue(ctx, books.InvoiceNew{OrderID: o.ID}, func(context.Context, books.Invoice, int64) (any, []byte, error) {
 		return 1, []byte("%PDF invoice"), nil
 	})
 	require.NoError(t, err)

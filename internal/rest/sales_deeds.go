@@ -33,6 +33,8 @@ func (s *Server) registerDeedRoutes(g *echo.Group) {
 	g.GET("/orders/:id/pdf", s.handleOrderPDF)
 	g.POST("/orders/:id/payments", s.handlePaymentTake)
 	g.POST("/orders/:id/invoices", s.handleInvoiceIssue)
+	g.POST("/orders/:id/credit", s.handleCreditUse)
+	g.POST("/invoices/:id/adjustments", s.handleInvoiceAdjust)
 }
 
 func (s *Server) handleAsk(c echo.Context) error {
@@ -360,21 +362,51 @@ func (s *Server) handlePaymentTake(c echo.Context) error {
 	return reply(c, http.StatusCreated, api.PaymentMade{Payment: paymentOf(p), BalanceMinor: got.BalanceMinor})
 }
 
-// dueDays is within how many days an invoice is paid when nothing is said (our estimate).
-const dueDays = 14
-
 func (s *Server) handleInvoiceIssue(c echo.Context) error {
 	var in api.InvoiceNew
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	days := dueDays
-	if in.DueDays != nil {
-		days = *in.DueDays
+	n := books.InvoiceNew{OrderID: pathID(c, "id"), Kind: string(val(in.Kind)), UnitIDs: val(in.UnitIds), AmountMinor: val(in.AmountMinor), DueDays: in.DueDays}
+	var err error
+	if n.InvoiceOn, err = dayIn(in.InvoiceOn, "/invoice_on"); err != nil {
+		return err
 	}
-	i, err := s.Answer.InvoiceIssue(c.Request().Context(), pathID(c, "id"), val(in.UnitIds), days)
+	if n.SuppliedOn, err = dayIn(in.SuppliedOn, "/supplied_on"); err != nil {
+		return err
+	}
+	i, err := s.Answer.InvoiceIssue(c.Request().Context(), n)
 	if err != nil {
 		return err
 	}
 	return reply(c, http.StatusCreated, invoiceOf(i))
+}
+
+func (s *Server) handleInvoiceAdjust(c echo.Context) error {
+	var in api.AdjustmentNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	i, err := s.Answer.InvoiceAdjust(c.Request().Context(), books.AdjustmentNew{InvoiceID: pathID(c, "id"), LineIDs: val(in.LineIds), AmountMinor: val(in.AmountMinor), Why: in.Why, LowersPrice: val(in.LowersPrice)})
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusCreated, invoiceOf(i))
+}
+
+func (s *Server) handleCreditUse(c echo.Context) error {
+	var in api.CreditUse
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	got, err := s.Books.CreditUse(ctx, in.FromOrderID, pathID(c, "id"), val(in.AmountMinor))
+	if err != nil {
+		return err
+	}
+	p, err := s.Books.PaymentGet(ctx, got.Payment.ID)
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusCreated, api.PaymentMade{Payment: paymentOf(p), BalanceMinor: got.BalanceMinor})
 }

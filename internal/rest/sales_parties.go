@@ -59,7 +59,7 @@ func (s *Server) putParty(c echo.Context, id int64, version, status int) error {
 		return err
 	}
 	p := sales.Party{ID: id, Version: version, Kind: string(val(in.Kind)), Name: val(in.Name), Town: val(in.Town), BusinessNumber: val(in.BusinessNumber),
-		BuyerClassID: in.BuyerClassID, FoundBy: val(in.FoundBy), Notes: val(in.Notes)}
+		BuyerClassID: in.BuyerClassID, DueDays: in.DueDays, FoundBy: val(in.FoundBy), Notes: val(in.Notes)}
 	for _, k := range val(in.Contacts) {
 		p.Contacts = append(p.Contacts, sales.Contact{Kind: string(k.Kind), Value: k.Value, Person: val(k.Person)})
 	}
@@ -176,7 +176,7 @@ func partiesOf(list []sales.Party) []api.Party {
 
 func partyOf(p sales.Party) api.Party {
 	out := api.Party{ID: p.ID, Version: p.Version, Kind: p.Kind, Name: p.Name, Called: p.Called(), Town: p.Town, BusinessNumber: p.BusinessNumber,
-		BuyerClassID: p.BuyerClassID, FoundBy: p.FoundBy, Notes: p.Notes, Contacts: []api.Contact{}, PutAway: p.PutAwayAt != nil, MadeAt: p.MadeAt}
+		BuyerClassID: p.BuyerClassID, DueDays: p.DueDays, FoundBy: p.FoundBy, Notes: p.Notes, Contacts: []api.Contact{}, PutAway: p.PutAwayAt != nil, MadeAt: p.MadeAt}
 	for _, k := range p.Contacts {
 		o := api.Contact{Kind: api.ContactKind(k.Kind), Value: k.Value}
 		if k.Person != "" {

@@ -34,7 +34,7 @@ type Order struct {
 	Notes                string    `db:"notes"`
 
 	PartyName  string     `db:"party_name"`
-	PriceMinor int64      `db:"price_minor"` // of what is not cancelled, with tax
+	PriceMinor int64      `db:"price_minor"` // of what is not cancelled less what adjustments lower it by, with tax
 	Units      int        `db:"units"`       // all of them
 	Done       int        `db:"done"`        // handed over
 	Gone       int        `db:"gone"`        // cancelled

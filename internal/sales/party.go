@@ -9,6 +9,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"kerfbook/internal/calc/costing"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
@@ -23,6 +24,7 @@ type Party struct {
 	Name           string     `db:"name"` // may be empty while only a number is known
 	Town           string     `db:"town"`
 	BusinessNumber string     `db:"business_number"`
+	DueDays        *int       `db:"due_days"` // to pay, as agreed; nil: the usual ones
 	BuyerClassID   *int64     `db:"buyer_class_id"`
 	FoundBy        string     `db:"found_by"`
 	Notes          string     `db:"notes"`
@@ -99,6 +101,28 @@ func (s Site) Line() string {
 	return strings.Join(parts, ", ")
 }
 
+// checkBusinessNumber refuses eleven digits that are no Australian Business Number, and
+// nine that are no Australian Company Number; a number of another form is taken as typed.
+func checkBusinessNumber(l *fault.List, typed string) {
+	checkWords(l, "/business_number", typed)
+	digits := strings.Map(func(r rune) rune {
+		if r == ' ' {
+			return -1
+		}
+		return r
+	}, typed)
+	if strings.Trim(digits, "0123456789") != "" {
+		return
+	}
+	switch len(digits) {
+	case 11:
+		out, err := costing.BusinessNumber(context.Background(), costing.BusinessNumberIn{ABN: digits})
+		l.Check(err == nil && out.Valid, "/business_number", "These eleven digits are no business number (ABN): look for a wrong or swapped one.")
+	case 9:
+		l.Check(costing.CompanyNumberValid(digits), "/business_number", "These nine digits are no company number (ACN): look for a wrong or swapped one.")
+	}
+}
+
 func (p *Party) check(country string) error {
 	var l fault.List
 	p.Name, p.Town = strings.TrimSpace(p.Name), strings.TrimSpace(p.Town)
@@ -108,7 +132,8 @@ func (p *Party) check(country string) error {
 	l.Check(p.Kind == "person" || p.Kind == "organisation", "/kind", "Must be person or organisation.")
 	checkWords(&l, "/name", p.Name)
 	checkWords(&l, "/town", p.Town)
-	checkWords(&l, "/business_number", p.BusinessNumber)
+	checkBusinessNumber(&l, p.BusinessNumber)
+	l.Check(p.DueDays == nil || *p.DueDays >= 0 && *p.DueDays <= 365, "/due_days", "Days to pay lie between 0 and 365.")
 	checkWords(&l, "/found_by", p.FoundBy)
 	checkProse(&l, "/notes", p.Notes)
 	kept := p.Contacts[:0]
@@ -172,22 +197,22 @@ func countryIn(ctx context.Context, q postgres.Querier) (string, error) {
 	return s.Country, err
 }
 
-const partyColumns = `id, version, made_at, kind, name, town, business_number, buyer_class_id, found_by, notes, joined_into_id, put_away_at`
+const partyColumns = `id, version, made_at, kind, name, town, business_number, due_days, buyer_class_id, found_by, notes, joined_into_id, put_away_at`
 
-const insertParty = `INSERT INTO party (kind, name, town, business_number, buyer_class_id, found_by, notes)
-VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING id, version, made_at`
+const insertParty = `INSERT INTO party (kind, name, town, business_number, buyer_class_id, found_by, notes, due_days)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8) RETURNING id, version, made_at`
 
 func (p Party) fields() []any {
-	return []any{p.Kind, p.Name, p.Town, p.BusinessNumber, p.BuyerClassID, p.FoundBy, p.Notes}
+	return []any{p.Kind, p.Name, p.Town, p.BusinessNumber, p.BuyerClassID, p.FoundBy, p.Notes, p.DueDays}
 }
 
 func putParty(ctx context.Context, tx pgx.Tx, p *Party) error {
 	if p.ID == 0 {
 		return tx.QueryRow(ctx, insertParty, p.fields()...).Scan(&p.ID, &p.Version, &p.MadeAt)
 	}
-	err := tx.QueryRow(ctx, `UPDATE party SET kind = $3, name = $4, town = $5, business_number = $6, buyer_class_id = $7, found_by = $8, notes = $9
+	err := tx.QueryRow(ctx, `UPDATE party SET kind = $3, name = $4, town = $5, business_number = $6, buyer_class_id = $7, found_by = $8, notes = $9, due_days = $10
 WHERE id = $1 AND version = $2 RETURNING version, made_at`,
-		p.ID, p.Version, p.Kind, p.Name, p.Town, p.BusinessNumber, p.BuyerClassID, p.FoundBy, p.Notes).Scan(&p.Version, &p.MadeAt)
+		p.ID, p.Version, p.Kind, p.Name, p.Town, p.BusinessNumber, p.BuyerClassID, p.FoundBy, p.Notes, p.DueDays).Scan(&p.Version, &p.MadeAt)
 	return postgres.StaleOr(ctx, tx, err, "party", p.ID)
 }
 

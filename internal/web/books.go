@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"strconv"
 
 	"github.com/labstack/echo/v4"
 
@@ -21,6 +22,7 @@ func (s *Server) registerBooksPages(r *routes) {
 	r.get(access.Books, "/books/invoices", s.handleInvoices)
 	r.get(access.Books, "/books/invoices/:id", s.handleInvoice)
 	r.get(access.Books, "/books/invoices/:id/pdf", s.handleInvoicePDF)
+	r.post(access.Books, "/books/invoices/:id/adjust", s.handleInvoiceAdjustPost)
 }
 
 type booksView struct {
@@ -104,8 +106,16 @@ func (s *Server) handleBooks(c echo.Context) error {
 
 func invoiceLine(i books.Invoice, set house.Settings) invoiceRow {
 	r := invoiceRow{ID: i.ID, Number: i.Number, Who: i.PartyName, Order: i.OrderNumber, OrderHref: hrefOf("order", i.OrderID), On: show.Date(i.InvoiceOn), Due: show.Date(i.DueOn), Price: currency(set).Money(i.PriceMinor), Is: "Invoice"}
-	if i.Registered {
+	switch {
+	case i.Kind == "adjustment" && i.Registered:
+		r.Is = "Adjustment note"
+	case i.Kind == "adjustment":
+		r.Is = "Credit note"
+	case i.Registered:
 		r.Is = "Tax invoice"
+	}
+	if i.Kind == "deposit" || i.Kind == "progress" {
+		r.Is += " (" + i.Kind + ")"
 	}
 	return r
 }
@@ -245,9 +255,16 @@ type invoiceView struct {
 	Lines           []invoicedLine
 	Net, Tax, Price string
 	Registered      bool
+	Adjustments     []invoiceRow
+	Form            *Form // nil: nothing is left to take off
+	Ends            []Choice
 }
 
-type invoicedLine struct{ What, Quantity, Amount string }
+type invoicedLine struct {
+	What, Quantity, Amount, Credited string
+	ID                               int64
+	Left                             bool // something of it can be taken off
+}
 
 var invoicePage = definePage[invoiceView]("invoice")
 
@@ -264,13 +281,66 @@ func (s *Server) handleInvoice(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	adjusted, err := s.Books.AdjustmentsOf(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
 	r, cur := invoiceLine(i, set), currency(set)
 	v := invoiceView{ID: id, Net: cur.Money(i.PriceExTaxMinor), Tax: cur.Money(i.TaxMinor), Price: cur.Money(i.PriceMinor), Registered: i.Registered,
-		Facts: facts(fact{Name: "To", Value: r.Who, Href: hrefOf("party", i.PartyID)}, fact{Name: "Order", Value: r.Order, Href: r.OrderHref}, fact{Name: "Issued", Value: r.On}, fact{Name: "To pay by", Value: r.Due})}
+		Facts: facts(fact{Name: "To", Value: r.Who, Href: hrefOf("party", i.PartyID)}, fact{Name: "Order", Value: r.Order, Href: r.OrderHref}, fact{Name: "Issued", Value: r.On}, fact{Name: "Supplied", Value: show.DateOr(i.SuppliedOn, "")})}
+	left := false
 	for _, l := range i.Lines {
-		v.Lines = append(v.Lines, invoicedLine{l.Description, l.Quantity.String(), cur.Money(l.PriceMinor)})
+		line := invoicedLine{What: l.Description, Quantity: l.Quantity.String(), Amount: cur.Money(l.PriceMinor), ID: l.ID, Left: l.PriceMinor > l.CreditedMinor && l.PriceMinor > 0}
+		if l.CreditedMinor > 0 {
+			line.Credited = cur.Money(l.CreditedMinor)
+		}
+		left = left || line.Left
+		v.Lines = append(v.Lines, line)
+	}
+	for _, a := range adjusted {
+		v.Adjustments = append(v.Adjustments, invoiceLine(a, set))
+	}
+	if i.Kind == "adjustment" {
+		v.Facts = append(v.Facts, facts(fact{Name: "Takes off", Value: *i.AdjustsNumber, Href: hrefOf("invoice", *i.AdjustsID)}, fact{Name: "Why", Value: i.Why})...)
+	} else {
+		v.Facts = append(v.Facts, facts(fact{Name: "To pay by", Value: r.Due})...)
+		if left {
+			v.Form, v.Ends = formOf(c), adjustEnds
+		}
 	}
 	return invoicePage.show(s, c, r.Is+" "+i.Number, v)
+}
+
+// adjustEnds says what an adjustment does to what the buyer owes.
+var adjustEnds = []Choice{{Value: "anew", Text: "Only the invoice: the pieces are cancelled, or are invoiced anew"}, {Value: "lower", Text: "The price: the buyer owes that much less"}}
+
+func (s *Server) handleInvoiceAdjustPost(c echo.Context) error {
+	id, err := pathID(c)
+	if err != nil {
+		return err
+	}
+	set, err := s.settings(c)
+	if err != nil {
+		return err
+	}
+	f := formOf(c)
+	n := books.AdjustmentNew{InvoiceID: id, Why: f.Text("why"), LowersPrice: f.Text("lowers_price") == "lower"}
+	for _, text := range f.All("line") {
+		if line, err := strconv.ParseInt(text, 10, 64); err == nil {
+			n.LineIDs = append(n.LineIDs, line)
+		}
+	}
+	if f.Text("amount_minor") != "" {
+		n.AmountMinor = f.Money("amount_minor", currency(set))
+	}
+	if err := f.Err(); err != nil {
+		return again(err, s.handleInvoice)
+	}
+	a, err := s.Answer.InvoiceAdjust(c.Request().Context(), n)
+	if err != nil {
+		return again(err, s.handleInvoice)
+	}
+	return goTo(c, hrefOf("invoice", a.ID), "Issued as "+a.Number+".")
 }
 
 func (s *Server) handleInvoicePDF(c echo.Context) error {

@@ -58,6 +58,10 @@ type orderView struct {
 	Deposit                            string
 	Payments                           []paymentRow
 	Invoices                           []invoiceRow
+	InvoicedGone                       []books.Invoice // whose pieces are cancelled
+	CreditLeft                         string          // paid beyond the price
+	Credits                            []Choice        // of the same buyer on other orders
+	InvoiceKinds                       []Choice
 	Open, Buildable, AskTimber         bool
 	PayForm, InvoiceForm, CancelForm   *Form
 	PromiseForm, VaryForm              *Form
@@ -104,7 +108,7 @@ func (s *Server) handleOrder(c echo.Context) error {
 		return err
 	}
 	v := orderView{ID: id, Key: formOf(c, "").Key, Problem: formOf(c, "").Problem, PayForm: formOf(c, "pay"), InvoiceForm: formOf(c, "invoice"), CancelForm: formOf(c, "cancel"), PromiseForm: formOf(c, "promise"), VaryForm: formOf(c, "vary"),
-		Kinds: paymentKinds, Methods: paymentMethods, Parts: []Choice{{Value: "box", Text: "The box"}, {Value: "colony", Text: "The colony"}}}
+		InvoiceKinds: invoiceKinds, Kinds: paymentKinds, Methods: paymentMethods, Parts: []Choice{{Value: "box", Text: "The box"}, {Value: "colony", Text: "The colony"}}}
 	if v.Facts, err = s.orderFacts(c, o, set); err != nil {
 		return err
 	}
@@ -128,6 +132,7 @@ func (s *Server) handleOrder(c echo.Context) error {
 }
 
 var (
+	invoiceKinds   = []Choice{{Value: "final", Text: "All pieces not invoiced yet"}, {Value: "deposit", Text: "A deposit"}, {Value: "progress", Text: "A part, for work under way"}}
 	paymentKinds   = []Choice{{Value: "deposit", Text: "Deposit"}, {Value: "payment", Text: "Payment"}, {Value: "refund", Text: "Money back"}}
 	paymentMethods = []Choice{{Value: "cash", Text: "Cash"}, {Value: "transfer", Text: "Bank transfer"}, {Value: "card", Text: "Card"}, {Value: "cheque", Text: "Cheque"}, {Value: "in kind", Text: "In kind"}}
 )
@@ -210,7 +215,6 @@ func (s *Server) layMoney(c echo.Context, v *orderView, o sales.Order, set house
 	if next > 0 {
 		v.PayForm.Fill("amount_minor", cur.Plain(next))
 	}
-	v.InvoiceForm.Fill("due_days", "14")
 	if o.PaidMinor > 0 {
 		v.Ends = []Choice{{Value: "", Text: "The order goes on in part"}, {Value: "returned", Text: "All that was paid goes back"}, {Value: "kept", Text: "It is kept"}, {Value: "part returned", Text: "A part goes back"}}
 	}
@@ -222,8 +226,22 @@ func (s *Server) layMoney(c echo.Context, v *orderView, o sales.Order, set house
 		v.Payments = append(v.Payments, paymentLine(p, set))
 	}
 	invoices, err := s.Books.InvoicesOf(ctx, o.ID)
+	if err != nil {
+		return err
+	}
 	for _, i := range invoices {
 		v.Invoices = append(v.Invoices, invoiceLine(i, set))
+	}
+	if v.InvoicedGone, err = s.Books.InvoicedButGone(ctx, o.ID); err != nil || o.BalanceMinor() == 0 {
+		return err
+	}
+	if o.BalanceMinor() < 0 {
+		v.CreditLeft = cur.Money(-o.BalanceMinor())
+		return nil
+	}
+	credits, err := s.Books.CreditsOf(ctx, o.PartyID)
+	for _, k := range credits {
+		v.Credits = append(v.Credits, Choice{Value: idText(k.OrderID), Text: cur.Money(k.AmountMinor) + " on order " + k.OrderNumber})
 	}
 	return err
 }
@@ -276,7 +294,7 @@ func (s *Server) handleOrderPost(c echo.Context) error {
 	}
 	f, _ := c.Get(formIn).(*Form)
 	deeds := map[string]func(echo.Context, int64, *Form) (string, string, error){
-		"pay": s.takePayment, "invoice": s.issueInvoice, "cancel": s.cancelOrder, "promise": s.changePromise, "build": s.buildUnits, "vary": s.varyOrder, "aside": s.putOrderAside,
+		"pay": s.takePayment, "invoice": s.issueInvoice, "cancel": s.cancelOrder, "promise": s.changePromise, "build": s.buildUnits, "vary": s.varyOrder, "aside": s.putOrderAside, "credit": s.useCredit,
 	}
 	deed, ok := deeds[f.Text("deed")]
 	if !ok {
@@ -320,12 +338,33 @@ func ticked(f *Form) []int64 {
 }
 
 func (s *Server) issueInvoice(c echo.Context, id int64, f *Form) (string, string, error) {
-	days := f.Int("due_days", 0, 365)
+	set, err := s.settings(c)
+	if err != nil {
+		return "", "", err
+	}
+	n := books.InvoiceNew{OrderID: id, Kind: f.Text("kind"), UnitIDs: ticked(f), SuppliedOn: f.Date("supplied_on")}
+	if f.Text("due_days") != "" {
+		days := int(f.Int("due_days", 0, 365))
+		n.DueDays = &days
+	}
+	if f.Text("amount_minor") != "" {
+		n.AmountMinor = f.Money("amount_minor", currency(set))
+	}
 	if err := f.Err(); err != nil {
 		return "", "", err
 	}
-	i, err := s.Answer.InvoiceIssue(c.Request().Context(), id, ticked(f), int(days))
+	i, err := s.Answer.InvoiceIssue(c.Request().Context(), n)
 	return hrefOf("invoice", i.ID), "Issued as " + i.Number + ".", err
+}
+
+// useCredit pays the order from what the buyer paid beyond the price of another.
+func (s *Server) useCredit(c echo.Context, id int64, f *Form) (string, string, error) {
+	set, err := s.settings(c)
+	if err != nil {
+		return "", "", err
+	}
+	got, err := s.Books.CreditUse(c.Request().Context(), f.ID("from_order_id"), id, 0)
+	return hrefOf("payment", got.Payment.ID), "Noted. Still to pay: " + currency(set).Money(got.BalanceMinor) + ".", err
 }
 
 func (s *Server) cancelOrder(c echo.Context, id int64, f *Form) (string, string, error) {

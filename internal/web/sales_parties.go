@@ -65,7 +65,11 @@ func (s *Server) handlePartiesPost(c echo.Context) error {
 // contacts stay as they are.
 func partyIn(f *Form, p sales.Party) sales.Party {
 	p.Kind, p.Name, p.Town, p.BusinessNumber = f.Text("kind"), f.Text("name"), f.Text("town"), f.Text("business_number")
-	p.FoundBy, p.Notes, p.BuyerClassID = f.Text("found_by"), f.Text("notes"), nil
+	p.FoundBy, p.Notes, p.BuyerClassID, p.DueDays = f.Text("found_by"), f.Text("notes"), nil, nil
+	if f.Text("due_days") != "" {
+		days := int(f.Int("due_days", 0, 365))
+		p.DueDays = &days
+	}
 	if id := f.ID("buyer_class_id"); id != 0 {
 		p.BuyerClassID = &id
 	}
@@ -145,6 +149,9 @@ func fillParty(f *Form, p sales.Party) {
 	}
 	if p.BuyerClassID != nil {
 		f.Fill("buyer_class_id", idText(*p.BuyerClassID))
+	}
+	if p.DueDays != nil {
+		f.Fill("due_days", strconv.Itoa(*p.DueDays))
 	}
 	names := []string{"phone", "phone_2"}
 	for _, k := range p.Contacts {
