@@ -1510,8 +1510,13 @@ CREATE TABLE public.invoice (
     price_minor bigint NOT NULL,
     frozen jsonb NOT NULL,
     document_id bigint NOT NULL,
+    why public.words DEFAULT ''::text NOT NULL,
+    keeps_price boolean DEFAULT true NOT NULL,
+    supplied_on date,
+    CONSTRAINT invoice_adjustment_why CHECK (((kind <> 'adjustment'::text) OR (length(TRIM(BOTH FROM why)) > 0))),
     CONSTRAINT invoice_adjusts CHECK (((kind = 'adjustment'::text) = (adjusts_id IS NOT NULL))),
     CONSTRAINT invoice_due CHECK ((due_on >= invoice_on)),
+    CONSTRAINT invoice_keeps_price CHECK ((keeps_price OR (kind = 'adjustment'::text))),
     CONSTRAINT invoice_kind CHECK ((kind = ANY (ARRAY['deposit'::text, 'progress'::text, 'final'::text, 'adjustment'::text]))),
     CONSTRAINT invoice_sum CHECK ((price_minor = (price_ex_tax_minor + tax_minor))),
     CONSTRAINT invoice_unregistered_no_tax CHECK ((registered OR (tax_minor = 0)))
@@ -1528,6 +1533,12 @@ COMMENT ON COLUMN public.invoice.tax_minor IS 'minor units';
 COMMENT ON COLUMN public.invoice.price_minor IS 'with tax, minor units';
 
 COMMENT ON COLUMN public.invoice.frozen IS 'all that the paper says, as issued';
+
+COMMENT ON COLUMN public.invoice.why IS 'of an adjustment: what it is for';
+
+COMMENT ON COLUMN public.invoice.keeps_price IS 'false on an adjustment: the buyer owes that much less; otherwise the pieces may be invoiced anew';
+
+COMMENT ON COLUMN public.invoice.supplied_on IS 'day of supply where it is another than that of the invoice';
 
 ALTER TABLE public.invoice ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.invoice_id_seq
@@ -1551,6 +1562,8 @@ CREATE TABLE public.invoice_line (
     price_ex_tax_minor bigint NOT NULL,
     tax_minor bigint NOT NULL,
     price_minor bigint NOT NULL,
+    deducts_id bigint,
+    adjusts_line_id bigint,
     CONSTRAINT invoice_line_position CHECK (("position" >= 1)),
     CONSTRAINT invoice_line_sum CHECK ((price_minor = (price_ex_tax_minor + tax_minor)))
 );
@@ -1566,6 +1579,10 @@ COMMENT ON COLUMN public.invoice_line.price_ex_tax_minor IS 'of the line, minor 
 COMMENT ON COLUMN public.invoice_line.tax_minor IS 'of the line, minor units';
 
 COMMENT ON COLUMN public.invoice_line.price_minor IS 'of the line with tax, minor units';
+
+COMMENT ON COLUMN public.invoice_line.deducts_id IS 'the deposit or progress invoice that this line takes off';
+
+COMMENT ON COLUMN public.invoice_line.adjusts_line_id IS 'of an adjustment: the line it takes off';
 
 ALTER TABLE public.invoice_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.invoice_line_id_seq
@@ -2074,6 +2091,8 @@ CREATE TABLE public.party (
     nameless_at timestamp with time zone,
     put_away_at timestamp with time zone,
     find tsvector GENERATED ALWAYS AS (to_tsvector('simple'::regconfig, (((name)::text || ' '::text) || (town)::text))) STORED,
+    due_days integer,
+    CONSTRAINT party_due_days CHECK (((due_days >= 0) AND (due_days <= 365))),
     CONSTRAINT party_kind CHECK ((kind = ANY (ARRAY['person'::text, 'organisation'::text]))),
     CONSTRAINT party_not_itself CHECK ((joined_into_id <> id))
 );
@@ -2083,6 +2102,8 @@ COMMENT ON TABLE public.party IS 'A person or an organisation.';
 COMMENT ON COLUMN public.party.name IS 'may be empty while only a number is known';
 
 COMMENT ON COLUMN public.party.found_by IS 'how they found the workshop';
+
+COMMENT ON COLUMN public.party.due_days IS 'days to pay that were agreed with it; none: the usual ones';
 
 ALTER TABLE public.party ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.party_id_seq
@@ -2105,10 +2126,13 @@ CREATE TABLE public.payment (
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
     document_id bigint,
     note public.words DEFAULT ''::text NOT NULL,
+    other_order_id bigint,
     CONSTRAINT payment_amount CHECK ((amount_minor > 0)),
+    CONSTRAINT payment_credit CHECK (((method = 'credit'::text) = (other_order_id IS NOT NULL))),
+    CONSTRAINT payment_credit_elsewhere CHECK ((other_order_id <> order_id)),
     CONSTRAINT payment_in_kind CHECK (((method <> 'in kind'::text) OR (length(TRIM(BOTH FROM in_kind)) > 0))),
     CONSTRAINT payment_kind CHECK ((kind = ANY (ARRAY['deposit'::text, 'payment'::text, 'refund'::text]))),
-    CONSTRAINT payment_method CHECK ((method = ANY (ARRAY['cash'::text, 'transfer'::text, 'card'::text, 'cheque'::text, 'in kind'::text])))
+    CONSTRAINT payment_method CHECK ((method = ANY (ARRAY['cash'::text, 'transfer'::text, 'card'::text, 'cheque'::text, 'in kind'::text, 'credit'::text])))
 );
 
 COMMENT ON TABLE public.payment IS 'Deposits, payments and refunds, as they happened.';
@@ -2118,6 +2142,8 @@ COMMENT ON COLUMN public.payment.amount_minor IS 'with tax, minor units; a refun
 COMMENT ON COLUMN public.payment.in_kind IS 'what was given instead of money';
 
 COMMENT ON COLUMN public.payment.document_id IS 'the receipt';
+
+COMMENT ON COLUMN public.payment.other_order_id IS 'of a credit: the order of the same buyer that it comes from or goes to';
 
 ALTER TABLE public.payment ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.payment_id_seq
@@ -3648,6 +3674,12 @@ CREATE UNIQUE INDEX housing_one_a_colony ON public.housing USING btree (colony_i
 
 CREATE INDEX idempotency_age ON public.idempotency USING btree (made_at);
 
+CREATE INDEX invoice_adjusts_id ON public.invoice USING btree (adjusts_id) WHERE (adjusts_id IS NOT NULL);
+
+CREATE INDEX invoice_line_adjusts ON public.invoice_line USING btree (adjusts_line_id) WHERE (adjusts_line_id IS NOT NULL);
+
+CREATE INDEX invoice_line_deducts ON public.invoice_line USING btree (deducts_id) WHERE (deducts_id IS NOT NULL);
+
 CREATE INDEX invoice_line_unit ON public.invoice_line USING btree (order_unit_id) WHERE (order_unit_id IS NOT NULL);
 
 CREATE INDEX invoice_order ON public.invoice USING btree (order_id);
@@ -4178,6 +4210,12 @@ ALTER TABLE ONLY public.invoice
     ADD CONSTRAINT invoice_document_id_fkey FOREIGN KEY (document_id) REFERENCES public.document(id);
 
 ALTER TABLE ONLY public.invoice_line
+    ADD CONSTRAINT invoice_line_adjusts_line_id_fkey FOREIGN KEY (adjusts_line_id) REFERENCES public.invoice_line(id);
+
+ALTER TABLE ONLY public.invoice_line
+    ADD CONSTRAINT invoice_line_deducts_id_fkey FOREIGN KEY (deducts_id) REFERENCES public.invoice(id);
+
+ALTER TABLE ONLY public.invoice_line
     ADD CONSTRAINT invoice_line_invoice_id_fkey FOREIGN KEY (invoice_id) REFERENCES public.invoice(id);
 
 ALTER TABLE ONLY public.invoice_line
@@ -4296,6 +4334,9 @@ ALTER TABLE ONLY public.payment
 
 ALTER TABLE ONLY public.payment
     ADD CONSTRAINT payment_order_id_fkey FOREIGN KEY (order_id) REFERENCES public.sale_order(id);
+
+ALTER TABLE ONLY public.payment
+    ADD CONSTRAINT payment_other_order_id_fkey FOREIGN KEY (other_order_id) REFERENCES public.sale_order(id);
 
 ALTER TABLE ONLY public.promise_change
     ADD CONSTRAINT promise_change_order_unit_id_fkey FOREIGN KEY (order_unit_id) REFERENCES public.order_unit(id);

@@ -126,7 +126,7 @@ func TestWalkOfAJob(t *testing.T) {
 func (m *maker) openTheBook() {
 	m.Go("/")
 	m.see("The book is empty").send("Open the book", "Name of the workshop", "Stringybark Boxes", "Your name", "Rowan Heath", "Phone number buyers ring", "07 5550 1234", "Town", "Kenilworth",
-		"Are you registered for GST?", "Yes", "Its list price, before tax", "180", "Name you sign in with", "rowan", "Password", makersWords, "Password once more", makersWords)
+		"Business number (ABN), if you have one", "51 824 753 556", "Are you registered for GST?", "Yes", "Its list price, before tax", "180", "Name you sign in with", "rowan", "Password", makersWords, "Password once more", makersWords)
 	m.see("Day sheet", "Not in the book yet?", "Boxes on the shelf or sold long ago")
 }
 

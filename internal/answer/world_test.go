@@ -75,7 +75,7 @@ func newWorld(t testing.TB, change ...func(*house.Settings)) *world {
 	w.Room = answer.New(w.db, answer.Rooms{})
 	ctx := t.Context()
 	set := house.Standard()
-	set.Name, set.MakerName, set.Phone, set.Town, set.Region = "Creek Workshop", "Mara Lind", "07 5550 0199", "Gully Flat", "QLD"
+	set.BusinessNumber, set.Name, set.MakerName, set.Phone, set.Town, set.Region = "51 824 753 556", "Creek Workshop", "Mara Lind", "07 5550 0199", "Gully Flat", "QLD"
 	set.TrimMM, set.SawKerfMM, set.OverheadPct, set.MarginPct, set.HourCostMinor = d("0"), d("0"), d("10"), d("40"), 6000
 	set.Latitude, set.Longitude = ptr(-26.70), ptr(152.90)
 	for _, c := range change {

@@ -193,8 +193,8 @@ func TestSchemaRefuses(t *testing.T) {
 			SELECT 'I9', kind, order_id, party_id, invoice_on, due_on, issued_at, false, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
 		{"an adjustment without a reason", "invoice_adjustment_why", `INSERT INTO invoice (number, kind, adjusts_id, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id)
 			SELECT 'I9', 'adjustment', id, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
-		{"an invoice that lowers the price", "invoice_lowers_price", `INSERT INTO invoice (number, kind, lowers_price, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id)
-			SELECT 'I9', kind, true, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
+		{"an invoice that lowers the price", "invoice_keeps_price", `INSERT INTO invoice (number, kind, keeps_price, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id)
+			SELECT 'I9', kind, false, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor, frozen, document_id FROM invoice`},
 		{"credit from nowhere", "payment_credit", `INSERT INTO payment (number, order_id, kind, method, amount_minor, happened_at) SELECT 'P9', order_id, 'payment', 'credit', 1, now() FROM payment`},
 		{"credit from the order itself", "payment_credit_elsewhere", `INSERT INTO payment (number, order_id, kind, method, amount_minor, happened_at, other_order_id) SELECT 'P9', order_id, 'payment', 'credit', 1, now(), order_id FROM payment`},
 		{"in kind without saying what", "payment_in_kind", `INSERT INTO payment (number, order_id, kind, method, amount_minor, happened_at) SELECT 'P9', order_id, 'payment', 'in kind', 1, now() FROM payment`},

@@ -61,7 +61,7 @@ type InvoiceLine struct {
 	PriceMinor       int64           `db:"price_minor"`
 }
 
-const invoiceSelect = `SELECT i.id, i.number, i.kind, i.adjusts_id, (SELECT x.number FROM invoice x WHERE x.id = i.adjusts_id) AS adjusts_number, i.why, i.lowers_price, i.supplied_on, i.order_id, i.party_id, i.invoice_on, i.due_on, i.issued_at, i.registered, i.price_ex_tax_minor, i.tax_minor, i.price_minor,
+const invoiceSelect = `SELECT i.id, i.number, i.kind, i.adjusts_id, (SELECT x.number FROM invoice x WHERE x.id = i.adjusts_id) AS adjusts_number, i.why, NOT i.keeps_price AS lowers_price, i.supplied_on, i.order_id, i.party_id, i.invoice_on, i.due_on, i.issued_at, i.registered, i.price_ex_tax_minor, i.tax_minor, i.price_minor,
 	i.document_id, o.number AS order_number, p.name AS party_name FROM invoice i JOIN sale_order o ON o.id = i.order_id JOIN party p ON p.id = i.party_id `
 
 // DrawInvoice makes what is frozen and the paper of an invoice that has its number;
@@ -220,8 +220,8 @@ func (inv *Invoice) write(ctx context.Context, tx pgx.Tx, draw DrawInvoice) erro
 	if inv.DocumentID, err = house.PaperKeep(ctx, tx, "invoice", inv.Number, 1, inv.IssuedAt, pdf); err != nil {
 		return err
 	}
-	if err := tx.QueryRow(ctx, `INSERT INTO invoice (number, kind, adjusts_id, why, lowers_price, supplied_on, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor,
-	frozen, document_id) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16::jsonb, $17) RETURNING id`, inv.Number, inv.Kind, inv.AdjustsID, inv.Why, inv.LowersPrice, inv.SuppliedOn,
+	if err := tx.QueryRow(ctx, `INSERT INTO invoice (number, kind, adjusts_id, why, keeps_price, supplied_on, order_id, party_id, invoice_on, due_on, issued_at, registered, price_ex_tax_minor, tax_minor, price_minor,
+	frozen, document_id) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16::jsonb, $17) RETURNING id`, inv.Number, inv.Kind, inv.AdjustsID, inv.Why, !inv.LowersPrice, inv.SuppliedOn,
 		inv.OrderID, inv.PartyID, inv.InvoiceOn, inv.DueOn, inv.IssuedAt, inv.Registered, inv.PriceExTaxMinor, inv.TaxMinor, inv.PriceMinor, string(body), inv.DocumentID).Scan(&inv.ID); err != nil {
 		return postgres.Translate(err)
 	}
@@ -261,7 +261,7 @@ const toInvoiceSelect = `SELECT u.id AS unit_id, u.n, (SELECT count(*) FROM orde
 	coalesce((SELECT coalesce(nullif(s.name, ''), nullif(s.address, ''), s.town) FROM site s WHERE s.id = coalesce(u.site_id, o.site_id)), '') AS place,
 	l.quantity, l.unit_price_minor, l.tax_code, l.tax_pct, l.price_ex_tax_minor, l.tax_minor, coalesce(d.ex, 0)::bigint AS lowered_ex_tax_minor, coalesce(d.tax, 0)::bigint AS lowered_tax_minor
 FROM order_unit u JOIN order_line l ON l.id = u.order_line_id JOIN sale_order o ON o.id = l.order_id
-	LEFT JOIN LATERAL (SELECT sum(v.price_ex_tax_minor) AS ex, sum(v.tax_minor) AS tax FROM invoice_line v JOIN invoice i ON i.id = v.invoice_id WHERE v.order_unit_id = u.id AND i.lowers_price) d ON true
+	LEFT JOIN LATERAL (SELECT sum(v.price_ex_tax_minor) AS ex, sum(v.tax_minor) AS tax FROM invoice_line v JOIN invoice i ON i.id = v.invoice_id WHERE v.order_unit_id = u.id AND NOT i.keeps_price) d ON true
 WHERE l.order_id = $1 AND (d.ex IS NULL OR l.price_minor + (d.ex + d.tax) * (SELECT count(*) FROM order_unit x WHERE x.order_line_id = l.id) > 0) AND `
 
 // final lays the lines of units, and takes off what was invoiced ahead.

@@ -210,7 +210,7 @@ func amount(minor int64) string { return fmt.Sprintf("%d.%02d", minor/100, minor
 func owedAndPaid(ctx context.Context, q postgres.Querier, order int64) (owed, paid int64, err error) {
 	err = q.QueryRow(ctx, `SELECT coalesce((SELECT sum(l.price_minor - CASE WHEN t.gone = 0 THEN 0 ELSE round(l.price_minor::numeric * t.gone / t.units) END)
 	FROM order_line l JOIN LATERAL (SELECT count(*) AS units, count(cancelled_at) AS gone FROM order_unit WHERE order_line_id = l.id) t ON true WHERE l.order_id = $1), 0)::bigint
-	+ coalesce((SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit u ON u.id = v.order_unit_id WHERE i.order_id = $1 AND i.lowers_price AND u.cancelled_at IS NULL), 0)::bigint,
+	+ coalesce((SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit u ON u.id = v.order_unit_id WHERE i.order_id = $1 AND NOT i.keeps_price AND u.cancelled_at IS NULL), 0)::bigint,
 	coalesce((SELECT sum(CASE kind WHEN 'refund' THEN -amount_minor ELSE amount_minor END) FROM payment WHERE order_id = $1), 0)::bigint`, order).Scan(&owed, &paid)
 	return owed, paid, postgres.Translate(err)
 }

@@ -3,6 +3,7 @@ package rest
 import (
 	"context"
 	"net/http"
+	"strconv"
 	"testing"
 	"time"
 
@@ -102,6 +103,24 @@ func TestOrdersReadOverREST(t *testing.T) {
 	c.do("GET", "/api/v1/orders/999999", nil).want(http.StatusNotFound)
 }
 
+// checkAdvance invoices a deposit of an order and pays it from the credit of another one.
+func (c *client) checkAdvance(party int64) {
+	t := c.t
+	next, paidUp := c.order(party, saleLine(1, 10000)), c.order(party, saleLine(1, 10000))
+	invoices := at("/api/v1/orders/", next.ID, "/invoices")
+	var ahead api.Invoice
+	c.do("POST", invoices, `{"kind":"deposit","amount_minor":3300,"supplied_on":"2020-01-01"}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", invoices, `{"kind":"deposit","amount_minor":3300}`).want(http.StatusCreated).into(&ahead)
+	require.Equal(t, int64(300), ahead.TaxMinor)
+	require.Equal(t, []string{"/invoice_on"}, c.do("POST", invoices, `{"invoice_on":"2020-01-01"}`).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", at("/api/v1/orders/", paidUp.ID, "/payments"), `{"kind":"payment","method":"cash","amount_minor":12000}`).want(http.StatusCreated)
+	var made api.PaymentMade
+	c.do("POST", at("/api/v1/orders/", next.ID, "/credit"), `{"from_order_id":`+strconv.FormatInt(paidUp.ID, 10)+`}`).want(http.StatusCreated).into(&made)
+	require.Equal(t, int64(1000), made.Payment.AmountMinor)
+	require.Equal(t, paidUp.Number, *made.Payment.OtherOrderNumber)
+	c.do("POST", at("/api/v1/orders/", next.ID, "/credit"), `{"from_order_id":`+strconv.FormatInt(next.ID, 10)+`}`).want(http.StatusUnprocessableEntity)
+}
+
 func TestBooksReadOverREST(t *testing.T) {
 	t.Parallel()
 	c := newShop(t)
@@ -139,6 +158,17 @@ func TestBooksReadOverREST(t *testing.T) {
 	c.do("GET", at("/api/v1/orders/", o.ID, "/invoices"), nil).want(http.StatusOK).into(&of)
 	require.Len(t, of.Items, 1)
 	c.do("GET", "/api/v1/orders/999999/invoices", nil).want(http.StatusNotFound)
+	path := at("/api/v1/invoices/", inv.ID, "/adjustments")
+	var note api.Invoice
+	c.do("POST", path, `{"amount_minor":3300,"why":"a dent","lowers_price":true}`).want(http.StatusCreated).into(&note)
+	require.Equal(t, []int64{-3300, -300}, []int64{note.PriceMinor, note.TaxMinor})
+	require.Equal(t, []string{"/amount_minor"}, c.do("POST", path, `{"amount_minor":6000000,"why":"too much"}`).want(http.StatusUnprocessableEntity).pointers())
+	c.do("GET", path, nil).want(http.StatusOK).into(&of)
+	require.Len(t, of.Items, 1)
+	c.do("GET", "/api/v1/invoices/999999/adjustments", nil).want(http.StatusNotFound)
+	c.do("GET", at("/api/v1/orders/", o.ID, "/payments"), nil).want(http.StatusOK).into(&payments)
+	require.Equal(t, int64(66000-3300), payments.OwedMinor)
+	c.checkAdvance(p.ID)
 	var invoices api.InvoiceList
 	c.do("GET", "/api/v1/invoices", nil).want(http.StatusOK).into(&invoices)
 	require.True(t, invoices.Items[0].Registered)

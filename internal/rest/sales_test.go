@@ -16,7 +16,7 @@ func newShop(t testing.TB) *client {
 	t.Helper()
 	c := newClient(t)
 	set := house.Standard()
-	set.Name = "Test workshop"
+	set.Name, set.BusinessNumber = "Test workshop", "51 824 753 556" // the example of the Australian Business Register
 	_, err := c.server.House.SettingsPut(t.Context(), set)
 	require.NoError(t, err)
 	require.NoError(t, c.server.House.TaxRegister(t.Context(), c.db.Now().AddDate(-2, 0, 0), true, "GST"))

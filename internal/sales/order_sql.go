@@ -79,7 +79,7 @@ SELECT $1, i, $3, $4, $5, $6, $7 FROM generate_series(1, $2::int) i`, id, n, u.W
 const orderSelect = `SELECT o.id, o.version, o.number, o.party_id, o.site_id, o.quote_id, o.happened_at, o.their_number, o.deposit_minor, o.typed_in, o.deposit_end,
 	o.deposit_returned_minor, o.notes, coalesce(nullif(p.name, ''), (SELECT c.value FROM contact c WHERE c.party_id = p.id AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), 'Nameless') AS party_name,
 	(coalesce(s.price, 0) + coalesce((SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit w ON w.id = v.order_unit_id
-		WHERE i.order_id = o.id AND i.lowers_price AND w.cancelled_at IS NULL), 0))::bigint AS price_minor, coalesce(s.units, 0)::int AS units, coalesce(s.done, 0)::int AS done, coalesce(s.gone, 0)::int AS gone, s.next_on,
+		WHERE i.order_id = o.id AND NOT i.keeps_price AND w.cancelled_at IS NULL), 0))::bigint AS price_minor, coalesce(s.units, 0)::int AS units, coalesce(s.done, 0)::int AS done, coalesce(s.gone, 0)::int AS gone, s.next_on,
 	coalesce((SELECT sum(CASE kind WHEN 'refund' THEN -amount_minor ELSE amount_minor END) FROM payment WHERE order_id = o.id), 0)::bigint AS paid_minor
 FROM sale_order o JOIN party p ON p.id = o.party_id
 LEFT JOIN LATERAL (SELECT sum(t.units) AS units, sum(t.done) AS done, sum(t.gone) AS gone, min(t.next_on) AS next_on,

@@ -85,7 +85,7 @@ func newBrowser(t testing.TB, edit ...func(*Deps)) *browser {
 	b := emptyBook(t, edit...)
 	set := house.Standard()
 	now := b.db.Now()
-	set.Name, set.SetUpAt = "Test workshop", &now
+	set.Name, set.BusinessNumber, set.SetUpAt = "Test workshop", "51 824 753 556", &now
 	_, err := b.server.House.SettingsPut(t.Context(), set)
 	require.NoError(t, err)
 	b.addAccount("maker", access.Owner)

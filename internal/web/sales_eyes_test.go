@@ -32,7 +32,7 @@ func TestSalesPagesToTheEye(t *testing.T) {
 	require.NoError(t, err)
 	o := s.ordered(p, e.Wish(), 20000)
 	order := hrefOf("order", o.ID)
-	s.get(order).submit("form:has([name=kind])", "deed", "pay", "amount_minor", "200")
+	s.get(order).submit("form:has([name=in_kind])", "deed", "pay", "amount_minor", "200")
 	s.get(order).submit("form:has([name=due_days])", "deed", "invoice")
 	_, err = s.server.Sales.SitePut(ctx, sales.Site{PartyID: &p.ID, Name: "Back fence", Town: "Upper Moor"})
 	require.NoError(t, err)

@@ -43,7 +43,7 @@ func TestOrderMoney(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
 	o := s.ordered(s.party("Ada Quill", ""), sales.Wish{ModelID: s.model, Count: 1}, 10000)
-	page, pay := hrefOf("order", o.ID), "form:has([name=kind])"
+	page, pay := hrefOf("order", o.ID), "form:has([name=in_kind])"
 	s.get(page)
 	require.Equal(t, "100.00", s.Find("#f-pay-amount-minor").AttrOr("value", ""), "the deposit comes first")
 	s.submit(pay, "deed", "pay", "amount_minor", "much")
@@ -67,6 +67,28 @@ func TestOrderMoney(t *testing.T) {
 	s.get("/books/invoices").has("td[data-label=Amount]", "$330.00")
 }
 
+func TestInvoicesAheadAreTakenOffAndCreditIsUsed(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	party := s.party("Ada Quill", "")
+	page := hrefOf("order", s.ordered(party, sales.Wish{ModelID: s.model, Count: 1}, 10000).ID)
+	invoice, pay := "form:has([name=due_days])", "form:has([name=in_kind])"
+	s.get(page).submit(invoice, "deed", "invoice", "kind", "deposit")
+	s.has("#f-invoice-amount-minor-about", "how much")
+	s.submit(invoice, "deed", "invoice", "kind", "deposit", "amount_minor", "110").has("h1", "Tax invoice (deposit) I0001").has("tfoot", "$10.00")
+	s.get(page).submit(invoice, "deed", "invoice").has("h1", "Tax invoice I0002").has("td", "Less deposit invoice I0001").has("tfoot", "$220.00")
+	adjust := "form[action$='/adjust']"
+	s.submit(adjust, "amount_minor", "9999", "why", "a dent").has("#f-amount-minor-about", "Only 330.00")
+	s.submit(adjust, "amount_minor", "33", "why", "A dent in the lid", "lowers_price", "lower").has("h1", "Adjustment note I0003").has("dl.facts", "A dent in the lid").has("tfoot", "-$3.00")
+	require.Equal(t, http.StatusOK, s.get(s.Path+"/pdf").Status)
+	s.get(page).has("tfoot", "$297.00")
+	s.submit(pay, "deed", "pay", "kind", "payment", "amount_minor", "300").has(".said", "Still to pay")
+	s.get(page).has("p", "$3.00 of credit")
+	next := hrefOf("order", s.ordered(party, sales.Wish{ModelID: s.model, Count: 1}, 0).ID)
+	s.get(next).submit("form:has([value=credit])", "deed", "credit").has("dl.facts", "credit")
+	s.get(next).has("tfoot", "$327.00")
+}
+
 func TestOrderIsPromisedAnewVariedAndCancelled(t *testing.T) {
 	t.Parallel()
 	s := newShop(t)
@@ -83,7 +105,7 @@ func TestOrderIsPromisedAnewVariedAndCancelled(t *testing.T) {
 	s.has("h1", "Draft").has("dl.facts", "Varies").submit("form:has([name=intro])", "deed", "issue").submit("form:has(button[value=accept])", "deed", "accept")
 	require.Equal(t, page, s.Path)
 	s.has("tfoot", "$358.00") // 325.00 and a tenth, to the whole dollar
-	s.submit("form:has([name=kind])", "deed", "pay", "amount_minor", "100")
+	s.submit("form:has([name=in_kind])", "deed", "pay", "amount_minor", "100")
 	cancel := "form:has([name=deposit_end])"
 	s.get(page).submit(cancel, "deed", "cancel")
 	s.has("#f-cancel-because-about", "Say why")
@@ -106,7 +128,7 @@ func TestOrderIsBuilt(t *testing.T) {
 	builds := s.get(page).Find("td[data-label=Which]").Text()
 	require.Contains(t, builds, "Build B0001")
 	s.hasNot("button[value=build]")
-	require.Equal(t, http.StatusUnprocessableEntity, s.get(page).submit("form:has([name=kind])", "deed", "burn").Status)
+	require.Equal(t, http.StatusUnprocessableEntity, s.get(page).submit("form:has([name=in_kind])", "deed", "burn").Status)
 }
 
 func TestSaleFromTheShelf(t *testing.T) {

@@ -4,10 +4,10 @@ ALTER TABLE party ADD COLUMN due_days int CONSTRAINT party_due_days CHECK (due_d
 
 ALTER TABLE invoice
     ADD COLUMN why words NOT NULL DEFAULT '',
-    ADD COLUMN lowers_price boolean NOT NULL DEFAULT false,
+    ADD COLUMN keeps_price boolean NOT NULL DEFAULT true,
     ADD COLUMN supplied_on date,
     ADD CONSTRAINT invoice_adjustment_why CHECK (kind <> 'adjustment' OR length(trim(why)) > 0),
-    ADD CONSTRAINT invoice_lowers_price CHECK (NOT lowers_price OR kind = 'adjustment');
+    ADD CONSTRAINT invoice_keeps_price CHECK (keeps_price OR kind = 'adjustment');
 CREATE INDEX invoice_adjusts_id ON invoice (adjusts_id) WHERE adjusts_id IS NOT NULL;
 
 ALTER TABLE invoice_line
@@ -24,7 +24,7 @@ ALTER TABLE payment ADD COLUMN other_order_id bigint REFERENCES sale_order,
 
 COMMENT ON COLUMN party.due_days IS 'days to pay that were agreed with it; none: the usual ones';
 COMMENT ON COLUMN invoice.why IS 'of an adjustment: what it is for';
-COMMENT ON COLUMN invoice.lowers_price IS 'of an adjustment: the buyer owes that much less; otherwise the pieces may be invoiced anew';
+COMMENT ON COLUMN invoice.keeps_price IS 'false on an adjustment: the buyer owes that much less; otherwise the pieces may be invoiced anew';
 COMMENT ON COLUMN invoice.supplied_on IS 'day of supply where it is another than that of the invoice';
 COMMENT ON COLUMN invoice_line.deducts_id IS 'the deposit or progress invoice that this line takes off';
 COMMENT ON COLUMN invoice_line.adjusts_line_id IS 'of an adjustment: the line it takes off';
