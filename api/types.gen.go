@@ -795,6 +795,48 @@ func (e PromiseChangePart) Valid() bool {
 	}
 }
 
+// Defines values for PurchaseLineNewBrings.
+const (
+	PurchaseLineNewBringsBoards PurchaseLineNewBrings = "boards"
+	PurchaseLineNewBringsLog    PurchaseLineNewBrings = "log"
+	PurchaseLineNewBringsPack   PurchaseLineNewBrings = "pack"
+)
+
+// Valid indicates whether the value is a known member of the PurchaseLineNewBrings enum.
+func (e PurchaseLineNewBrings) Valid() bool {
+	switch e {
+	case PurchaseLineNewBringsBoards:
+		return true
+	case PurchaseLineNewBringsLog:
+		return true
+	case PurchaseLineNewBringsPack:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PurchaseLineNewGrade.
+const (
+	PurchaseLineNewGradeClear  PurchaseLineNewGrade = "clear"
+	PurchaseLineNewGradeKnotty PurchaseLineNewGrade = "knotty"
+	PurchaseLineNewGradeSound  PurchaseLineNewGrade = "sound"
+)
+
+// Valid indicates whether the value is a known member of the PurchaseLineNewGrade enum.
+func (e PurchaseLineNewGrade) Valid() bool {
+	switch e {
+	case PurchaseLineNewGradeClear:
+		return true
+	case PurchaseLineNewGradeKnotty:
+		return true
+	case PurchaseLineNewGradeSound:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for QuoteState.
 const (
 	QuoteStateAccepted  QuoteState = "accepted"
@@ -3681,7 +3723,10 @@ type Purchase struct {
 	Notes      string          `json:"notes"`
 
 	// OrderedOn A business date in the workshop's zone.
-	OrderedOn   Day        `json:"ordered_on"`
+	OrderedOn Day `json:"ordered_on"`
+
+	// PaidOn A business date in the workshop's zone.
+	PaidOn      *Day       `json:"paid_on,omitempty"`
 	ReceivedAt  *time.Time `json:"received_at,omitempty"`
 	Supplier    string     `json:"supplier"`
 	SupplierID  *ID        `json:"supplier_id,omitempty"`
@@ -3689,33 +3734,74 @@ type Purchase struct {
 	Version     int        `json:"version"`
 }
 
+// PurchaseChange defines model for PurchaseChange.
+type PurchaseChange struct {
+	// ExpectedOn A business date in the workshop's zone.
+	ExpectedOn *Day `json:"expected_on,omitempty"`
+
+	// PaidOn A business date in the workshop's zone.
+	PaidOn *Day `json:"paid_on,omitempty"`
+}
+
 // PurchaseLine defines model for PurchaseLine.
 type PurchaseLine struct {
+	Brings string `json:"brings"`
+
 	// CostExTaxMinor minor units
-	CostExTaxMinor int64  `json:"cost_ex_tax_minor"`
-	Description    string `json:"description"`
-	ItemID         *ID    `json:"item_id,omitempty"`
-	LotID          *ID    `json:"lot_id,omitempty"`
-	Quantity       int    `json:"quantity"`
-	TaxCode        string `json:"tax_code"`
+	CostExTaxMinor int64    `json:"cost_ex_tax_minor"`
+	Description    string   `json:"description"`
+	Grade          *string  `json:"grade,omitempty"`
+	ID             ID       `json:"id"`
+	ItemID         *ID      `json:"item_id,omitempty"`
+	LargeEndMm     *float64 `json:"large_end_mm,omitempty"`
+	LengthMm       *int     `json:"length_mm,omitempty"`
+	LotID          *ID      `json:"lot_id,omitempty"`
+	Place          *string  `json:"place,omitempty"`
+	Quantity       int      `json:"quantity"`
+
+	// Received pieces that came in
+	Received   int      `json:"received"`
+	SmallEndMm *float64 `json:"small_end_mm,omitempty"`
+	Species    *string  `json:"species,omitempty"`
+	SpeciesID  *ID      `json:"species_id,omitempty"`
+	TaxCode    string   `json:"tax_code"`
 
 	// TaxMinor minor units
-	TaxMinor int64 `json:"tax_minor"`
+	TaxMinor    int64    `json:"tax_minor"`
+	ThicknessMm *float64 `json:"thickness_mm,omitempty"`
+	WidthMm     *float64 `json:"width_mm,omitempty"`
 }
 
 // PurchaseLineNew defines model for PurchaseLineNew.
 type PurchaseLineNew struct {
+	// Brings timber that comes into the book when it comes in
+	Brings *PurchaseLineNewBrings `json:"brings,omitempty"`
+
 	// CostExTaxMinor minor units
-	CostExTaxMinor int64   `json:"cost_ex_tax_minor"`
-	Description    *string `json:"description,omitempty"`
-	ItemID         *ID     `json:"item_id,omitempty"`
-	LotID          *ID     `json:"lot_id,omitempty"`
-	Quantity       int     `json:"quantity"`
-	TaxCode        *string `json:"tax_code,omitempty"`
+	CostExTaxMinor int64                 `json:"cost_ex_tax_minor"`
+	Description    *string               `json:"description,omitempty"`
+	Grade          *PurchaseLineNewGrade `json:"grade,omitempty"`
+	ItemID         *ID                   `json:"item_id,omitempty"`
+	LargeEndMm     *float64              `json:"large_end_mm,omitempty"`
+	LengthMm       *int                  `json:"length_mm,omitempty"`
+	LotID          *ID                   `json:"lot_id,omitempty"`
+	Place          *string               `json:"place,omitempty"`
+	Quantity       int                   `json:"quantity"`
+	SmallEndMm     *float64              `json:"small_end_mm,omitempty"`
+	SpeciesID      *ID                   `json:"species_id,omitempty"`
+	TaxCode        *string               `json:"tax_code,omitempty"`
 
 	// TaxMinor minor units
-	TaxMinor *int64 `json:"tax_minor,omitempty"`
+	TaxMinor    *int64   `json:"tax_minor,omitempty"`
+	ThicknessMm *float64 `json:"thickness_mm,omitempty"`
+	WidthMm     *float64 `json:"width_mm,omitempty"`
 }
+
+// PurchaseLineNewBrings timber that comes into the book when it comes in
+type PurchaseLineNewBrings string
+
+// PurchaseLineNewGrade defines model for PurchaseLineNew.Grade.
+type PurchaseLineNewGrade string
 
 // PurchaseList defines model for PurchaseList.
 type PurchaseList struct {
@@ -3740,7 +3826,15 @@ type PurchaseNew struct {
 
 // PurchaseReceive defines model for PurchaseReceive.
 type PurchaseReceive struct {
-	ReceivedAt *time.Time `json:"received_at,omitempty"`
+	// Lines what came; left out: all that is still to come
+	Lines      *[]PurchaseReceived `json:"lines,omitempty"`
+	ReceivedAt *time.Time          `json:"received_at,omitempty"`
+}
+
+// PurchaseReceived defines model for PurchaseReceived.
+type PurchaseReceived struct {
+	LineID   ID  `json:"line_id"`
+	Quantity int `json:"quantity"`
 }
 
 // PutAside defines model for PutAside.
@@ -5461,6 +5555,12 @@ type OrderPurchaseParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ChangePurchaseParams defines parameters for ChangePurchase.
+type ChangePurchaseParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ReceivePurchaseParams defines parameters for ReceivePurchase.
 type ReceivePurchaseParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -5922,6 +6022,9 @@ type AddPriceJSONRequestBody = PriceNew
 
 // OrderPurchaseJSONRequestBody defines body for OrderPurchase for application/json ContentType.
 type OrderPurchaseJSONRequestBody = PurchaseNew
+
+// ChangePurchaseJSONRequestBody defines body for ChangePurchase for application/json ContentType.
+type ChangePurchaseJSONRequestBody = PurchaseChange
 
 // ReceivePurchaseJSONRequestBody defines body for ReceivePurchase for application/json ContentType.
 type ReceivePurchaseJSONRequestBody = PurchaseReceive

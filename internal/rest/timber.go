@@ -22,6 +22,7 @@ func (s *Server) registerTimberRoutes(g *echo.Group) {
 	g.POST("/board-sizes", s.handleSizeAdd)
 	g.GET("/suppliers", s.handleSupplierList)
 	g.POST("/suppliers", s.handleSupplierAdd)
+	g.GET("/suppliers/:id", s.handleSupplier)
 	g.PUT("/suppliers/:id", s.handleSupplierChange)
 	g.GET("/logs", s.handleLogList)
 	g.POST("/logs", s.handleLogAdd)
@@ -204,6 +205,14 @@ func (s *Server) handleSupplierList(c echo.Context) error {
 		out.Items[i] = supplierOf(x)
 	}
 	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleSupplier(c echo.Context) error {
+	x, err := s.Timber.SupplierGet(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, x.Version, supplierOf(x))
 }
 
 func (s *Server) handleSupplierAdd(c echo.Context) error {

@@ -19,10 +19,7 @@ func (s *Server) registerItemRoutes(g *echo.Group) {
 	g.PUT("/items/:id", s.handleItemChange)
 	g.POST("/items/:id/low", s.handleItemLow)
 	g.GET("/items/:id/moves", s.handleItemMoves)
-	g.GET("/purchases", s.handlePurchaseList)
-	g.POST("/purchases", s.handlePurchaseOrder)
-	g.GET("/purchases/:id", s.handlePurchase)
-	g.POST("/purchases/:id/receive", s.handlePurchaseReceive)
+	s.registerPurchaseRoutes(g)
 }
 
 func (s *Server) handleItemList(c echo.Context) error {
@@ -117,77 +114,4 @@ func (s *Server) handleItemMoves(c echo.Context) error {
 func itemOf(c echo.Context, x timber.Item) api.Item {
 	return api.Item{ID: x.ID, Version: x.Version, Code: x.Code, Name: x.Name, Kind: x.Kind, Counted: x.Counted, Unit: x.Unit, CostMinor: costOut(c, x.CostMinor), SupplierID: x.SupplierID,
 		ComingDays: x.ComingDays, LowMark: x.LowMark, Low: x.RunsLow(), OnHand: x.OnHand, PutAside: x.PutAside, Meant: x.Meant, Free: x.Free()}
-}
-
-func (s *Server) handlePurchaseList(c echo.Context) error {
-	q := listOf(c)
-	list, cursor, err := s.Timber.PurchaseList(c.Request().Context(), c.QueryParam("open") == "true", q.Limit, q.After)
-	if err != nil {
-		return err
-	}
-	out := api.PurchaseList{Items: make([]api.Purchase, len(list)), Next: next(cursor)}
-	for i, x := range list {
-		out.Items[i] = purchaseOf(x)
-	}
-	return reply(c, http.StatusOK, out)
-}
-
-func (s *Server) handlePurchase(c echo.Context) error {
-	x, err := s.Timber.PurchaseGet(c.Request().Context(), pathID(c, "id"))
-	return s.replyPurchase(c, http.StatusOK, x, err)
-}
-
-func (s *Server) replyPurchase(c echo.Context, status int, x timber.Purchase, err error) error {
-	if err != nil {
-		return err
-	}
-	return replyVersion(c, status, x.Version, purchaseOf(x))
-}
-
-func (s *Server) handlePurchaseOrder(c echo.Context) error {
-	var in api.PurchaseNew
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	on, err := dayIn(&in.OrderedOn, "/ordered_on")
-	if err != nil {
-		return err
-	}
-	expected, err := dayIn(in.ExpectedOn, "/expected_on")
-	if err != nil {
-		return err
-	}
-	p := timber.Purchase{SupplierID: in.SupplierID, OrderedOn: *on, ExpectedOn: expected, TheirNumber: val(in.TheirNumber), Notes: val(in.Notes)}
-	for _, l := range in.Lines {
-		p.Lines = append(p.Lines, timber.PurchaseLine{ItemID: l.ItemID, LotID: l.LotID, Description: val(l.Description), Quantity: l.Quantity,
-			CostExTaxMinor: l.CostExTaxMinor, TaxMinor: val(l.TaxMinor), TaxCode: val(l.TaxCode)})
-	}
-	x, err := s.Timber.PurchaseOrder(c.Request().Context(), p)
-	return s.replyPurchase(c, http.StatusCreated, x, err)
-}
-
-func (s *Server) handlePurchaseReceive(c echo.Context) error {
-	version, err := ifMatch(c)
-	if err != nil {
-		return err
-	}
-	var in api.PurchaseReceive
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	x, err := s.Timber.PurchaseReceive(c.Request().Context(), pathID(c, "id"), version, s.happened(in.ReceivedAt))
-	return s.replyPurchase(c, http.StatusOK, x, err)
-}
-
-func purchaseOf(x timber.Purchase) api.Purchase {
-	out := api.Purchase{ID: x.ID, Version: x.Version, SupplierID: x.SupplierID, Supplier: x.SupplierName, OrderedOn: *dayOut(&x.OrderedOn), ExpectedOn: dayOut(x.ExpectedOn),
-		ReceivedAt: x.ReceivedAt, TheirNumber: x.TheirNumber, Notes: x.Notes}
-	if x.Lines != nil {
-		lines := make([]api.PurchaseLine, len(x.Lines))
-		for i, l := range x.Lines {
-			lines[i] = api.PurchaseLine{ItemID: l.ItemID, LotID: l.LotID, Description: l.Description, Quantity: l.Quantity, CostExTaxMinor: l.CostExTaxMinor, TaxMinor: l.TaxMinor, TaxCode: l.TaxCode}
-		}
-		out.Lines = &lines
-	}
-	return out
 }

@@ -265,3 +265,36 @@ func TestDressingAndRippingOverREST(t *testing.T) {
 		c.do("GET", path, nil).want(http.StatusNotFound)
 	}
 }
+
+func TestTimberIsBoughtOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	var sup api.Supplier
+	c.do("POST", "/api/v1/suppliers", `{"name":"Old Landing Yard","lead_days":9}`).want(http.StatusCreated).into(&sup)
+	c.do("GET", at("/api/v1/suppliers/", sup.ID), nil).want(http.StatusOK).into(&sup)
+	require.Equal(t, 9, sup.LeadDays)
+	c.do("GET", "/api/v1/suppliers/99999", nil).want(http.StatusNotFound)
+	boards := map[string]any{"brings": "boards", "species_id": sp.ID, "width_mm": 100, "thickness_mm": 28, "length_mm": 2400, "grade": "clear", "place": "rack 3", "quantity": 6, "cost_ex_tax_minor": 7200}
+	log := map[string]any{"brings": "log", "species_id": sp.ID, "small_end_mm": 380, "large_end_mm": 430, "length_mm": 3600, "quantity": 1, "cost_ex_tax_minor": 9000}
+	pack := map[string]any{"brings": "pack", "species_id": sp.ID, "width_mm": 110, "thickness_mm": 32, "length_mm": 2400, "quantity": 20, "cost_ex_tax_minor": 15000}
+	var p api.Purchase
+	c.do("POST", "/api/v1/purchases", map[string]any{"supplier_id": sup.ID, "ordered_on": day(-3), "lines": []any{boards, log, pack}}).want(http.StatusCreated).into(&p)
+	require.Equal(t, day(6), *p.ExpectedOn)
+	line := (*p.Lines)[0].ID
+	receive := at("/api/v1/purchases/", p.ID, "/receive")
+	c.do("POST", receive, map[string]any{"lines": []any{map[string]any{"line_id": line, "quantity": 7}}}, header{"If-Match", `"1"`}).want(http.StatusUnprocessableEntity)
+	c.do("POST", receive, map[string]any{"lines": []any{map[string]any{"line_id": line, "quantity": 4}}}, header{"If-Match", `"1"`}).want(http.StatusOK).into(&p)
+	require.Equal(t, []any{4, true}, []any{(*p.Lines)[0].Received, p.ReceivedAt == nil})
+	c.do("PUT", at("/api/v1/purchases/", p.ID), map[string]any{"expected_on": day(4), "paid_on": day(0)}, header{"If-Match", at(`"`, int64(p.Version), `"`)}).want(http.StatusOK).into(&p)
+	require.Equal(t, day(0), *p.PaidOn)
+	c.do("POST", receive, `{}`, header{"If-Match", at(`"`, int64(p.Version), `"`)}).want(http.StatusOK).into(&p)
+	require.NotNil(t, p.ReceivedAt)
+	var lots api.LotList
+	c.do("GET", "/api/v1/lots", nil).want(http.StatusOK).into(&lots)
+	require.Equal(t, []any{6, int64(500)}, []any{lots.Items[0].OnHand, *lots.Items[0].MetreCostMinor}, "72.00 over 14.4 m")
+	log["large_end_mm"] = 300
+	require.Equal(t, []string{"/lines/0/large_end_mm"}, c.do("POST", "/api/v1/purchases", map[string]any{"ordered_on": day(-3), "lines": []any{log}}).want(http.StatusUnprocessableEntity).pointers())
+	boards["species_id"] = 99999
+	c.do("POST", "/api/v1/purchases", map[string]any{"ordered_on": day(-3), "lines": []any{boards}}).want(http.StatusConflict)
+}

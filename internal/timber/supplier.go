@@ -51,3 +51,8 @@ func (r *Room) SupplierSave(ctx context.Context, s Supplier) (Supplier, error) {
 func (r *Room) SupplierList(ctx context.Context) ([]Supplier, error) {
 	return postgres.List[Supplier](ctx, r.db, `SELECT `+supplierColumns+` FROM supplier WHERE put_away_at IS NULL ORDER BY lower(name::text), id LIMIT 500`)
 }
+
+// SupplierGet reads one supplier.
+func (r *Room) SupplierGet(ctx context.Context, id int64) (Supplier, error) {
+	return postgres.One[Supplier](ctx, r.db, `SELECT `+supplierColumns+` FROM supplier WHERE id = $1`, id)
+}
