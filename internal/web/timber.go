@@ -70,7 +70,7 @@ func (s *Server) handleTimber(c echo.Context) error {
 	}
 	v.Tables = []sheetTable{t, packs, items}
 	v.Side = nil
-	v.Links = append(v.Links, sheetLink{"Logs", "/timber/logs"}, sheetLink{"Fittings", "/timber/items"}, sheetLink{"Kinds of timber", "/timber/species"}, sheetLink{"Weather of drying places", "/timber/climates"})
+	v.Links = append(v.Links, sheetLink{"Logs", "/timber/logs"}, sheetLink{"Fittings", "/timber/items"}, sheetLink{"Kinds of timber", "/timber/species"}, sheetLink{"Weather of drying places", "/timber/climates"}, sheetLink{"Suppliers", "/timber/suppliers"})
 	if person(c).May(access.Prices) {
 		v.Links = append(v.Links, sheetLink{"Purchases", "/timber/purchases"})
 	}

@@ -8,7 +8,6 @@ import (
 
 	"kerfbook/internal/access"
 	"kerfbook/internal/claims"
-	"kerfbook/internal/fault"
 	"kerfbook/internal/show"
 	"kerfbook/internal/timber"
 )
@@ -17,11 +16,7 @@ func (s *Server) registerItemPages(r *routes) {
 	r.get(access.Timber, "/timber/items", s.handleItems)
 	r.get(access.Timber, "/timber/items/:id", s.handleItem)
 	r.post(access.Timber, "/timber/items/:id/:deed", s.handleItemPost)
-	r.get(access.Prices, "/timber/purchases", s.handlePurchases)
-	r.get(access.Prices, "/timber/purchases/new", s.handlePurchaseNew)
-	r.post(access.Prices, "/timber/purchases/new", s.handlePurchaseNewPost)
-	r.get(access.Prices, "/timber/purchases/:id", s.handlePurchase)
-	r.post(access.Prices, "/timber/purchases/:id", s.handlePurchasePost)
+	s.registerPurchasePages(r)
 }
 
 func (s *Server) handleItems(c echo.Context) error {
@@ -216,147 +211,4 @@ func (s *Server) saveItem(c echo.Context) (timber.Item, error) {
 		return i, err
 	}
 	return s.Timber.ItemSave(c.Request().Context(), i)
-}
-
-func (s *Server) handlePurchases(c echo.Context) error {
-	list, next, err := s.Timber.PurchaseList(c.Request().Context(), false, 50, c.QueryParam("after"))
-	if err != nil {
-		return err
-	}
-	t := sheetTable{Heads: heads("Ordered", "Supplier", "Their number", "Expected", "Came in"), Empty: "Nothing was bought yet."}
-	for _, p := range list {
-		in := "not yet"
-		if p.ReceivedAt != nil {
-			in = "yes"
-		}
-		t.add(linkCell(show.Date(p.OrderedOn), "/timber/purchases/"+idText(p.ID)), cellOf(p.SupplierName), cellOf(p.TheirNumber), cellOf(show.DateOr(p.ExpectedOn, "")), cellOf(in))
-	}
-	v := sheetView{Links: []sheetLink{{"Write down an order", "/timber/purchases/new"}}, Tables: []sheetTable{t}}
-	if next != "" {
-		v.More = "/timber/purchases?after=" + next
-	}
-	return s.showSheet(c, "Purchases", v)
-}
-
-const purchaseRows = 6
-
-func (s *Server) handlePurchaseNew(c echo.Context) error {
-	suppliers, err := s.supplierChoices(c)
-	if err != nil {
-		return err
-	}
-	list, _, err := s.Timber.ItemList(c.Request().Context(), timber.ItemFilter{Limit: 200})
-	if err != nil {
-		return err
-	}
-	today, err := s.today(c)
-	if err != nil {
-		return err
-	}
-	items := []Choice{{Text: "Something else, in words"}}
-	for _, i := range list {
-		items = append(items, Choice{Value: idText(i.ID), Text: i.Name})
-	}
-	f := formOf(c)
-	f.Fill("ordered_on", show.ISODate(today))
-	parts := []sheetPart{{Fields: []kindField{choose(f.Choose("supplier_id", "Supplier", suppliers)), in(f.Field("new_supplier", "Or a new supplier")), in(f.Field("ordered_on", "Ordered on", "type=date", "required")),
-		in(f.Field("expected_on", "Expected on", "type=date")), in(f.Field("their_number", "Their number"))}}}
-	for n := range purchaseRows {
-		at := fmt.Sprintf("lines.%d.", n)
-		parts = append(parts, sheetPart{Legend: fmt.Sprintf("Line %d", n+1), Fields: []kindField{choose(f.Choose(at+"item_id", "What", items)), in(f.Field(at+"description", "In words")), in(f.Field(at+"quantity", "How many", "mode=numeric")),
-			in(f.Field(at+"cost", "Cost of the line without tax", "mode=decimal")), in(f.Field(at+"tax", "Tax of the line", "mode=decimal"))}})
-	}
-	return s.showSheet(c, "Write down an order", sheetView{Forms: []sheetForm{{Action: "/timber/purchases/new", Form: f, Parts: parts, Button: "Write it down"}}})
-}
-
-func (s *Server) handlePurchaseNewPost(c echo.Context) error {
-	f, ctx := formOf(c), c.Request().Context()
-	set, err := s.settings(c)
-	if err != nil {
-		return err
-	}
-	p := timber.Purchase{SupplierID: f.maybeID("supplier_id"), ExpectedOn: f.Date("expected_on"), TheirNumber: f.Text("their_number")}
-	if day := f.Date("ordered_on"); day != nil {
-		p.OrderedOn = *day
-	}
-	for n := range purchaseRows {
-		at := fmt.Sprintf("lines.%d.", n)
-		if f.Text(at+"item_id") == "" && f.Text(at+"description") == "" {
-			continue
-		}
-		line := timber.PurchaseLine{ItemID: f.maybeID(at + "item_id"), Description: f.Text(at + "description"), Quantity: int(f.Int(at+"quantity", 1, 100_000))}
-		line.CostExTaxMinor = f.Money(at+"cost", currency(set))
-		if f.Text(at+"tax") != "" {
-			line.TaxMinor = f.Money(at+"tax", currency(set))
-		}
-		p.Lines = append(p.Lines, line)
-	}
-	if err := f.Err(); err != nil {
-		return again(err, s.handlePurchaseNew)
-	}
-	if name := f.Text("new_supplier"); p.SupplierID == nil && name != "" {
-		sup, err := s.Timber.SupplierSave(ctx, timber.Supplier{Name: name, LeadDays: 7})
-		if err != nil {
-			return again(err, s.handlePurchaseNew)
-		}
-		p.SupplierID = &sup.ID
-	}
-	out, err := s.Timber.PurchaseOrder(ctx, p)
-	if err != nil {
-		return again(err, s.handlePurchaseNew)
-	}
-	return goTo(c, "/timber/purchases/"+idText(out.ID), "Written down.")
-}
-
-func (s *Server) handlePurchase(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	ctx := c.Request().Context()
-	p, err := s.Timber.PurchaseGet(ctx, id)
-	if err != nil {
-		return err
-	}
-	set, err := s.settings(c)
-	if err != nil {
-		return err
-	}
-	cur := currency(set)
-	t := sheetTable{Heads: heads("What", "#How many", "#Without tax", "#Tax"), Empty: "No lines."}
-	for _, l := range p.Lines {
-		what := linkCell(l.Description, "")
-		if l.ItemID != nil {
-			i, err := s.Timber.ItemGet(ctx, *l.ItemID)
-			if err != nil {
-				return err
-			}
-			what = linkCell(i.Name, "/timber/items/"+idText(i.ID))
-		}
-		t.add(what, numCell(l.Quantity), cellOf(cur.Money(l.CostExTaxMinor)), cellOf(cur.Money(l.TaxMinor)))
-	}
-	v := sheetView{Facts: told(sheetFact{Name: "Supplier", Text: p.SupplierName}, sheetFact{Name: "Ordered", Text: show.Date(p.OrderedOn)}, sheetFact{Name: "Expected", Text: show.DateOr(p.ExpectedOn, "")}, sheetFact{Name: "Their number", Text: p.TheirNumber}),
-		Tables: []sheetTable{t}, History: "/history/purchase/" + idText(id)}
-	if p.ReceivedAt != nil {
-		v.Lead = "Came in on " + show.Time(*p.ReceivedAt, set.Location())
-	} else {
-		b := button("/timber/purchases/"+idText(id), "All of it came in", "")
-		b.Version, b.Main = p.Version, true
-		v.Buttons = []sheetButton{b}
-	}
-	return s.showSheet(c, "Purchase of "+show.Date(p.OrderedOn), v)
-}
-
-func (s *Server) handlePurchasePost(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	if _, err := s.Timber.PurchaseReceive(c.Request().Context(), id, formOf(c).Version, s.DB.Now()); err != nil {
-		if fault.Is(err, fault.NotFound) {
-			return err
-		}
-		return again(err, s.handlePurchase)
-	}
-	return goTo(c, "/timber/purchases/"+idText(id), "It is booked in.")
 }
