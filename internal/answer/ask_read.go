@@ -19,14 +19,17 @@ import (
 
 // facts are what the book says about a question, each read at most once.
 type facts struct {
-	packs   func(ctx context.Context, sizeID int64) ([]timber.DryingPack, error) // read only where the rack falls short
-	set     house.Settings
-	tax     house.TaxState
-	day     time.Time
-	party   *sales.Party
-	class   string
-	stepPct decimal.Decimal
-	site    *sales.Site
+	packs func(ctx context.Context, sizeID int64) ([]timber.DryingPack, error) // read only where the rack falls short
+
+	boardsOrdered func(ctx context.Context, sizeID int64) ([]timber.OnOrder, error)
+	itemsOrdered  func(ctx context.Context, itemID int64) ([]timber.OnOrder, error)
+	set           house.Settings
+	tax           house.TaxState
+	day           time.Time
+	party         *sales.Party
+	class         string
+	stepPct       decimal.Decimal
+	site          *sales.Site
 
 	rev     *workshop.Revision
 	options []workshop.Option
@@ -263,6 +266,9 @@ func (r *Room) readStock(ctx context.Context, w *working) error {
 	for i, f := range w.model.Fittings {
 		codes[i] = f.ID
 	}
+	w.itemsOrdered = func(ctx context.Context, itemID int64) ([]timber.OnOrder, error) {
+		return timber.ItemsOnOrder(ctx, r.db, []int64{itemID})
+	}
 	w.items, err = timber.ItemsByCode(ctx, r.db, codes)
 	return err
 }
@@ -322,6 +328,9 @@ func (r *Room) readTimber(ctx context.Context, w *working) error {
 	w.species = &s
 	w.packs = func(ctx context.Context, sizeID int64) ([]timber.DryingPack, error) {
 		return r.Timber.DryingPacks(ctx, id, []int64{sizeID})
+	}
+	w.boardsOrdered = func(ctx context.Context, sizeID int64) ([]timber.OnOrder, error) {
+		return timber.BoardsOnOrder(ctx, r.db, id, []int64{sizeID})
 	}
 	all, err := r.Timber.SizeList(ctx)
 	if err != nil {

@@ -84,8 +84,7 @@ func (w *working) plan(ctx context.Context) error {
 	if err := w.planTimber(ctx, n); err != nil {
 		return err
 	}
-	w.planFittings(n)
-	return nil
+	return w.planFittings(ctx, n)
 }
 
 // planTimber lays the parts of n boxes on the rack, one board size at a time.
@@ -96,10 +95,12 @@ func (w *working) planTimber(ctx context.Context, n int) error {
 	w.needs.SpeciesID = w.species.ID
 	needs := hive.Boards(w.parts)
 	var cost int64
+	var ofLots, ofStandard float64
 	for _, need := range needs {
 		free := w.freeOf(need.BoardSize)
 		p := layBoards(ctx, w.set, w.day, partsOf(w.parts, need.BoardSize, n), free, planTimeMS/len(needs))
 		cost += p.costMinor + w.metreCost(need.BoardSize, p.missingMM*wasteFactor)
+		ofLots, ofStandard = ofLots+p.usedMM, ofStandard+p.missingMM*wasteFactor
 		if w.fresh > 0 {
 			w.needs.Boards = append(w.needs.Boards, BoardNeed{need.WidthMM, need.ThicknessMM, p.usedMM + p.missingMM*wasteFactor})
 			if err := w.timberReason(ctx, need.BoardSize, free, p); err != nil {
@@ -107,8 +108,20 @@ func (w *working) planTimber(ctx context.Context, n int) error {
 			}
 		}
 	}
-	w.addCost("timber", fmt.Sprintf("%s for %s", w.species.Name, boxes(w.n)), cost, n)
+	w.addCost("timber", fmt.Sprintf("%s for %s%s", w.species.Name, boxes(w.n), costedAt(ofLots, ofStandard)), cost, n)
 	return nil
+}
+
+// costedAt says which cost of a metre boards were reckoned at: that of the lots they are
+// laid on, or the standard cost where no lot is there.
+func costedAt(ofLotsMM, ofStandardMM float64) string {
+	switch {
+	case ofStandardMM == 0:
+		return ", at the cost of the boards on the rack"
+	case ofLotsMM == 0:
+		return ", at the standard cost"
+	}
+	return fmt.Sprintf(", %s at the cost of the boards on the rack, %s at the standard cost", metres(ofLotsMM), metres(ofStandardMM))
 }
 
 func boxes(n int) string { return show.Count(int64(n), "box", "boxes") }
@@ -243,39 +256,36 @@ func (w *working) timberReason(ctx context.Context, b hive.BoardSize, free []tim
 	return w.fromPacks(ctx, name, b, p)
 }
 
-// fromPacks looks for packs that will give what is missing, the soonest dry first.
+// fromPacks looks for packs and orders that will give what is missing, the soonest first.
 func (w *working) fromPacks(ctx context.Context, name string, b hive.BoardSize, p laid) error {
-	var packs []timber.DryingPack
+	var list []source
 	if i := slices.IndexFunc(w.sizes, func(z timber.Size) bool { return sameSize(z, b) }); i >= 0 {
 		var err error
-		if packs, err = w.packs(ctx, w.sizes[i].ID); err != nil {
+		if list, err = w.sources(ctx, w.sizes[i].ID); err != nil {
 			return err
 		}
 	}
 	missing := p.missingMM * wasteFactor
-	var last *timber.DryingPack
-	for k := range packs {
+	var last source
+	for _, from := range list {
 		if missing <= 0 {
 			break
 		}
-		pack := &packs[k]
-		if float64(pack.LongestMM) < p.longestMM {
+		if float64(from.longestMM) < p.longestMM {
 			continue
 		}
-		missing -= float64(pack.FreeMM)
-		last = pack
+		missing -= from.gives
+		last = from
 	}
-	switch {
-	case missing > 0:
+	if missing > 0 {
 		w.timber = step{} // nobody knows when
-		w.saySelf(Reason{Part: PartTimber, Late: true, Short: true, Text: fmt.Sprintf("%s: the packs that dry do not give what is missing. It must be milled or bought first.", name)})
-	default:
-		s := drySteps(*last, w.day)
-		if len(w.timber) > 0 {
-			w.timber = w.timber.later(s)
-		}
-		w.saySelf(Reason{Part: PartTimber, Late: true, Text: fmt.Sprintf("%s: pack %s gives the rest; with four-in-five odds it is dry on %s.", name, last.Number, show.Date(s.day()))})
+		w.saySelf(Reason{Part: PartTimber, Late: true, Short: true, Text: fmt.Sprintf("%s: the packs that dry and what is on order do not give what is missing. It must be milled or bought first.", name)})
+		return nil
 	}
+	if len(w.timber) > 0 {
+		w.timber = w.timber.later(last.when)
+	}
+	w.saySelf(Reason{Part: PartTimber, Late: true, Text: fmt.Sprintf("%s: %s %s.", name, last.words, show.Date(last.when.day()))})
 	return nil
 }
 
@@ -300,7 +310,7 @@ func laterDay(a, b time.Time) time.Time {
 
 // planFittings costs the fittings of n boxes and says which are short and how long they
 // take to come.
-func (w *working) planFittings(n int) {
+func (w *working) planFittings(ctx context.Context, n int) error {
 	cost := map[string]int64{}
 	for _, f := range w.model.Fittings {
 		need := f.Count * n
@@ -325,13 +335,9 @@ func (w *working) planFittings(n int) {
 			missing = need - max(0, item.Free())
 		}
 		if missing > 0 || (!item.Counted && item.Low) {
-			come := w.day.AddDate(0, 0, item.ComingDays)
-			w.fitting = w.fitting.later(step{{come, 0.7}, {come.AddDate(0, 0, 2), 0.9}, {come.AddDate(0, 0, 7), 0.99}})
-			text := fmt.Sprintf("%s runs low; more comes in %s.", item.Name, show.Count(int64(item.ComingDays), "day", "days"))
-			if missing > 0 {
-				text = fmt.Sprintf("%s: %d short; they take %s to come.", item.Name, missing, show.Count(int64(item.ComingDays), "day", "days"))
+			if err := w.fittingShort(ctx, item, missing); err != nil {
+				return err
 			}
-			w.saySelf(Reason{Part: PartFittings, Text: text, Short: true, Late: true})
 		}
 	}
 	for _, kind := range []string{"fittings", "finish"} {
@@ -339,6 +345,7 @@ func (w *working) planFittings(n int) {
 			w.addCost(kind, kindWords[kind], cost[kind], n)
 		}
 	}
+	return nil
 }
 
 var kindWords = map[string]string{"fittings": "Fittings", "finish": "Finish"}

@@ -1,6 +1,7 @@
 package workshop
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -213,7 +214,7 @@ func plannedOffcuts(plans []CuttingPlan, set house.Settings) []OffcutIn {
 
 // offcutLots makes the lots for offcuts, and reads the lots of the boards: thickness,
 // timber and cost of an offcut are those of its board.
-func offcutLots(ctx context.Context, tx pgx.Tx, f Finish, set house.Settings) (map[int64]int, map[int64]lotFacts, error) {
+func offcutLots(ctx context.Context, tx pgx.Tx, f Finish, set house.Settings) ([]keptOffcut, map[int64]lotFacts, error) {
 	ids := make([]int64, 0, len(f.Boards)+len(f.Offcuts))
 	for _, u := range f.Boards {
 		ids = append(ids, u.LotID)
@@ -221,7 +222,7 @@ func offcutLots(ctx context.Context, tx pgx.Tx, f Finish, set house.Settings) (m
 	for _, o := range f.Offcuts {
 		ids = append(ids, o.LotID)
 	}
-	list, err := postgres.List[lotFacts](ctx, tx, `SELECT l.id, l.species_id, z.width_mm, z.thickness_mm, l.grade, l.length_mm, l.thickness_true_mm, l.place,
+	list, err := postgres.List[lotFacts](ctx, tx, `SELECT l.id, l.species_id, z.width_mm, z.thickness_mm, l.grade, l.length_mm, l.thickness_true_mm, l.place, l.pack_id,
 		l.metre_cost_minor AS own_cost_minor, coalesce(l.metre_cost_minor, round(s.metre_cost_minor * z.width_mm * z.thickness_mm / 2800))::bigint AS metre_cost_minor
 		FROM board_lot l JOIN board_size z ON z.id = l.board_size_id JOIN timber_species s ON s.id = l.species_id WHERE l.id = ANY ($1) ORDER BY l.id`, ids)
 	if err != nil {
@@ -231,25 +232,33 @@ func offcutLots(ctx context.Context, tx pgx.Tx, f Finish, set house.Settings) (m
 	for _, l := range list {
 		lots[l.ID] = l
 	}
-	offcuts := map[int64]int{}
+	var offcuts []keptOffcut
 	for i, o := range f.Offcuts {
 		l, ok := lots[o.LotID]
 		if !ok {
 			return nil, nil, fault.Bad(fmt.Sprintf("/offcuts/%d/lot_id", i), "There is no such lot on the rack.")
 		}
 		id, err := timber.LotTx(ctx, tx, timber.LotKey{SpeciesID: l.SpeciesID, WidthMM: l.WidthMM, ThicknessMM: l.ThicknessMM, Grade: l.Grade, LengthMM: o.LengthMM,
-			ThicknessTrueMM: l.ThicknessTrueMM, Place: l.Place, Offcut: true, MetreCostMinor: l.OwnCostMinor, FirstInOn: house.DateIn(f.At, set.Location())}, set.LengthStepMM)
+			ThicknessTrueMM: l.ThicknessTrueMM, Place: l.Place, PackID: l.PackID, Offcut: true, FirstInOn: house.DateIn(f.At, set.Location())}, set.LengthStepMM)
 		if err != nil {
 			return nil, nil, err
 		}
-		offcuts[id] += o.Count
+		offcuts = append(offcuts, keptOffcut{id, o.Count, l.OwnCostMinor})
 		if _, ok := lots[id]; !ok {
 			kept := l
 			kept.ID, kept.LengthMM = id, o.LengthMM/max(1, set.LengthStepMM)*max(1, set.LengthStepMM)
 			lots[id] = kept
 		}
 	}
+	slices.SortStableFunc(offcuts, func(a, b keptOffcut) int { return cmp.Compare(a.lotID, b.lotID) })
 	return offcuts, lots, nil
+}
+
+// keptOffcut is offcuts that go back on the rack, at the cost of the lot they came from.
+type keptOffcut struct {
+	lotID          int64
+	count          int
+	metreCostMinor *int64 // nil: the standard cost
 }
 
 type lotFacts struct {
@@ -261,13 +270,14 @@ type lotFacts struct {
 	LengthMM        int             `db:"length_mm"`
 	ThicknessTrueMM decimal.Decimal `db:"thickness_true_mm"`
 	Place           string          `db:"place"`
+	PackID          *int64          `db:"pack_id"`
 	OwnCostMinor    *int64          `db:"own_cost_minor"`
 	MetreCostMinor  int64           `db:"metre_cost_minor"`
 }
 
 // finishMoves lists the moves of a finished build, in the order of locks: boards out,
 // offcuts in, counted fittings out.
-func (r *Room) finishMoves(b Build, f Finish, offcuts map[int64]int, items map[string]timber.Item) []timber.Move {
+func (r *Room) finishMoves(b Build, f Finish, offcuts []keptOffcut, items map[string]timber.Item) []timber.Move {
 	var moves []timber.Move
 	add := func(t claims.Thing, n int, kind timber.MoveKind) {
 		moves = append(moves, timber.Move{Thing: t, Quantity: n, Kind: kind, HappenedAt: f.At, BuildID: &b.ID})
@@ -275,8 +285,9 @@ func (r *Room) finishMoves(b Build, f Finish, offcuts map[int64]int, items map[s
 	for _, u := range f.Boards {
 		add(claims.Lot(u.LotID), -u.Count, timber.Cut)
 	}
-	for _, id := range slices.Sorted(maps.Keys(offcuts)) {
-		add(claims.Lot(id), offcuts[id], timber.Offcut)
+	for _, o := range offcuts {
+		add(claims.Lot(o.lotID), o.count, timber.Offcut)
+		moves[len(moves)-1].MetreCostMinor = o.metreCostMinor
 	}
 	for _, one := range b.Fittings {
 		if item, ok := items[one.ID]; ok && item.Counted {
@@ -300,6 +311,9 @@ func usedCost(moves []timber.Move, lots map[int64]lotFacts, items map[string]tim
 			continue
 		}
 		l := lots[m.Thing.ID]
+		if m.MetreCostMinor != nil { // offcuts of several lots may lie in one
+			l.MetreCostMinor = *m.MetreCostMinor
+		}
 		total = total.Add(n.Mul(decimal.NewFromInt(l.MetreCostMinor)).Mul(decimal.NewFromInt(int64(l.LengthMM))).Div(decimal.NewFromInt(1000)))
 	}
 	return total.Round(0).IntPart()

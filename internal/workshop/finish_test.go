@@ -223,3 +223,27 @@ func TestBoxHistoryAndClaims(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, broken, 2)
 }
+
+// Issue point 6: the build's real cost takes the lot's own metre cost, and offcuts carry
+// the cost of the lot they came from.
+func TestOffcutsCarryTheCostOfTheirLot(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.haveScrews(100)
+	lot := func(cost int64, lengthMM int) timber.Lot {
+		t.Helper()
+		l, err := w.timber.LotIn(t.Context(), timber.LotKey{SpeciesID: w.species.ID, WidthMM: d("100"), ThicknessMM: d("28"), LengthMM: lengthMM, MetreCostMinor: &cost}, 2, timber.Bought, w.now, "")
+		require.NoError(t, err)
+		return l
+	}
+	a, b := lot(500, 2400), lot(701, 1800)
+	one := w.build(1)
+	out, err := w.room.BuildFinish(t.Context(), workshop.Finish{BuildID: one.ID, Version: one.Version, At: w.now, Boards: []workshop.BoardsUsed{{a.ID, 1}, {b.ID, 1}},
+		Offcuts: []workshop.OffcutIn{{a.ID, 400, 1}, {b.ID, 400, 2}}})
+	require.NoError(t, err)
+	lots, _, err := w.timber.LotList(t.Context(), timber.LotFilter{})
+	require.NoError(t, err)
+	require.Equal(t, []any{400, 3, true, int64(634)}, []any{lots[0].LengthMM, lots[0].OnHand, lots[0].OwnCost, lots[0].MetreCostMinor}, "(500 + 2 x 701) / 3")
+	// 2.0 m at 5.00 and 1.0 m at 7.01 = 17.01; 16 screws at 0.10 = 1.60.
+	require.Equal(t, int64(1861), *out.Boxes[0].CostMinor)
+}
