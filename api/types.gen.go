@@ -990,6 +990,63 @@ func (e StopMarkMark) Valid() bool {
 	}
 }
 
+// Defines values for TaxLineKind.
+const (
+	TaxLineKindInvoice  TaxLineKind = "invoice"
+	TaxLineKindPayment  TaxLineKind = "payment"
+	TaxLineKindPurchase TaxLineKind = "purchase"
+)
+
+// Valid indicates whether the value is a known member of the TaxLineKind enum.
+func (e TaxLineKind) Valid() bool {
+	switch e {
+	case TaxLineKindInvoice:
+		return true
+	case TaxLineKindPayment:
+		return true
+	case TaxLineKindPurchase:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TaxLineSide.
+const (
+	TaxLineSidePurchase TaxLineSide = "purchase"
+	TaxLineSideSale     TaxLineSide = "sale"
+)
+
+// Valid indicates whether the value is a known member of the TaxLineSide enum.
+func (e TaxLineSide) Valid() bool {
+	switch e {
+	case TaxLineSidePurchase:
+		return true
+	case TaxLineSideSale:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TaxReportBasis.
+const (
+	TaxReportBasisAccrual TaxReportBasis = "accrual"
+	TaxReportBasisCash    TaxReportBasis = "cash"
+)
+
+// Valid indicates whether the value is a known member of the TaxReportBasis enum.
+func (e TaxReportBasis) Valid() bool {
+	switch e {
+	case TaxReportBasisAccrual:
+		return true
+	case TaxReportBasisCash:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TypedLineKind.
 const (
 	TypedLineKindBox     TypedLineKind = "box"
@@ -1341,6 +1398,42 @@ func (e ListQuotesParamsState) Valid() bool {
 	case ListQuotesParamsStateLapsed:
 		return true
 	case ListQuotesParamsStateWithdrawn:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetTaxReportParamsBasis.
+const (
+	GetTaxReportParamsBasisAccrual GetTaxReportParamsBasis = "accrual"
+	GetTaxReportParamsBasisCash    GetTaxReportParamsBasis = "cash"
+)
+
+// Valid indicates whether the value is a known member of the GetTaxReportParamsBasis enum.
+func (e GetTaxReportParamsBasis) Valid() bool {
+	switch e {
+	case GetTaxReportParamsBasisAccrual:
+		return true
+	case GetTaxReportParamsBasisCash:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetTaxReportParamsFormat.
+const (
+	GetTaxReportParamsFormatCsv  GetTaxReportParamsFormat = "csv"
+	GetTaxReportParamsFormatJSON GetTaxReportParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetTaxReportParamsFormat enum.
+func (e GetTaxReportParamsFormat) Valid() bool {
+	switch e {
+	case GetTaxReportParamsFormatCsv:
+		return true
+	case GetTaxReportParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -4390,6 +4483,31 @@ type SupplierNew struct {
 	PutAway  *bool   `json:"put_away,omitempty"`
 }
 
+// TaxLine defines model for TaxLine.
+type TaxLine struct {
+	DocumentID ID          `json:"document_id"`
+	Kind       TaxLineKind `json:"kind"`
+	Number     string      `json:"number"`
+
+	// On A business date in the workshop's zone.
+	On Day `json:"on"`
+
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount      `json:"price_ex_tax_minor"`
+	Side            TaxLineSide `json:"side"`
+	TaxCode         string      `json:"tax_code"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor Amount `json:"tax_minor"`
+	Who      string `json:"who"`
+}
+
+// TaxLineKind defines model for TaxLine.Kind.
+type TaxLineKind string
+
+// TaxLineSide defines model for TaxLine.Side.
+type TaxLineSide string
+
 // TaxRegistration defines model for TaxRegistration.
 type TaxRegistration struct {
 	// FromOn A business date in the workshop's zone.
@@ -4401,6 +4519,39 @@ type TaxRegistration struct {
 // TaxRegistrationList defines model for TaxRegistrationList.
 type TaxRegistrationList struct {
 	Items []TaxRegistration `json:"items"`
+}
+
+// TaxReport defines model for TaxReport.
+type TaxReport struct {
+	Basis     TaxReportBasis `json:"basis"`
+	Documents []TaxLine      `json:"documents"`
+
+	// From A business date in the workshop's zone.
+	From      Day      `json:"from"`
+	Purchases []TaxSum `json:"purchases"`
+
+	// Rounding which lawful rounding is used
+	Rounding string   `json:"rounding"`
+	Sales    []TaxSum `json:"sales"`
+
+	// TaxDueMinor tax on sales less that on purchases
+	TaxDueMinor Amount `json:"tax_due_minor"`
+
+	// To A business date in the workshop's zone.
+	To Day `json:"to"`
+}
+
+// TaxReportBasis defines model for TaxReport.Basis.
+type TaxReportBasis string
+
+// TaxSum defines model for TaxSum.
+type TaxSum struct {
+	// PriceExTaxMinor An amount in minor units (cents); may be negative.
+	PriceExTaxMinor Amount `json:"price_ex_tax_minor"`
+	TaxCode         string `json:"tax_code"`
+
+	// TaxMinor An amount in minor units (cents); may be negative.
+	TaxMinor Amount `json:"tax_minor"`
 }
 
 // TimberSpecies defines model for TimberSpecies.
@@ -5741,6 +5892,22 @@ type AddTaxRegistrationParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// GetTaxReportParams defines parameters for GetTaxReport.
+type GetTaxReportParams struct {
+	From  openapi_types.Date       `form:"from" json:"from"`
+	To    openapi_types.Date       `form:"to" json:"to"`
+	Basis *GetTaxReportParamsBasis `form:"basis,omitempty" json:"basis,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetTaxReportParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetTaxReportParamsBasis defines parameters for GetTaxReport.
+type GetTaxReportParamsBasis string
+
+// GetTaxReportParamsFormat defines parameters for GetTaxReport.
+type GetTaxReportParamsFormat string
 
 // AddTimberSpeciesParams defines parameters for AddTimberSpecies.
 type AddTimberSpeciesParams struct {

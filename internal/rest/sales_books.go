@@ -24,6 +24,7 @@ func (s *Server) registerBooksRoutes(g *echo.Group) {
 	g.GET("/invoices/:id/pdf", s.handleInvoicePDF)
 	g.GET("/invoices/:id/adjustments", s.handleAdjustments)
 	g.GET("/deposits-held", s.handleDepositsHeld)
+	g.GET("/tax-report", s.handleTaxReport)
 }
 
 func (s *Server) handleOrderPayments(c echo.Context) error {
@@ -194,6 +195,48 @@ func invoiceOf(v books.Invoice) api.Invoice {
 	for i, l := range v.Lines {
 		out.Lines[i] = api.InvoiceLine{ID: &v.Lines[i].ID, DeductsID: l.DeductsID, AdjustsLineID: l.AdjustsLineID, CreditedMinor: &v.Lines[i].CreditedMinor, UnitID: l.UnitID, Description: l.Description, Quantity: l.Quantity.InexactFloat64(), UnitPriceMinor: l.UnitPriceMinor, TaxCode: l.TaxCode,
 			TaxPct: l.TaxPct.InexactFloat64(), PriceExTaxMinor: l.PriceExTaxMinor, TaxMinor: l.TaxMinor, PriceMinor: l.PriceMinor}
+	}
+	return out
+}
+
+func (s *Server) handleTaxReport(c echo.Context) error {
+	from, to := c.QueryParam("from"), c.QueryParam("to")
+	first, err := dayIn(&from, "/from")
+	if err != nil {
+		return err
+	}
+	last, err := dayIn(&to, "/to")
+	if err != nil {
+		return err
+	}
+	basis := c.QueryParam("basis")
+	if basis == "" {
+		basis = books.Cash
+	}
+	r, err := s.Books.TaxReport(c.Request().Context(), *first, *last, basis)
+	if err != nil {
+		return err
+	}
+	if listOf(c).CSV {
+		rows := make([][]string, len(r.Documents))
+		for i, d := range r.Documents {
+			rows[i] = []string{d.On.Format(time.DateOnly), d.Side, d.Kind, d.Number, d.Who, d.TaxCode, strconv.FormatInt(d.PriceExTaxMinor, 10), strconv.FormatInt(d.TaxMinor, 10)}
+		}
+		return replyCSV(c, "tax-report", []string{"on", "side", "kind", "number", "who", "tax_code", "price_ex_tax_minor", "tax_minor"}, rows)
+	}
+	out := api.TaxReport{From: from, To: to, Basis: api.TaxReportBasis(basis), Sales: taxSums(r.Sales), Purchases: taxSums(r.Purchases), TaxDueMinor: r.TaxDueMinor(), Rounding: r.Rounding,
+		Documents: make([]api.TaxLine, len(r.Documents))}
+	for i, d := range r.Documents {
+		out.Documents[i] = api.TaxLine{On: d.On.Format(time.DateOnly), Side: api.TaxLineSide(d.Side), Kind: api.TaxLineKind(d.Kind), DocumentID: d.DocumentID, Number: d.Number, Who: d.Who, TaxCode: d.TaxCode,
+			PriceExTaxMinor: d.PriceExTaxMinor, TaxMinor: d.TaxMinor}
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func taxSums(list []books.TaxSum) []api.TaxSum {
+	out := make([]api.TaxSum, len(list))
+	for i, t := range list {
+		out[i] = api.TaxSum{TaxCode: t.TaxCode, PriceExTaxMinor: t.PriceExTaxMinor, TaxMinor: t.TaxMinor}
 	}
 	return out
 }

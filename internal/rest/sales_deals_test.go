@@ -169,6 +169,17 @@ func TestBooksReadOverREST(t *testing.T) {
 	c.do("GET", at("/api/v1/orders/", o.ID, "/payments"), nil).want(http.StatusOK).into(&payments)
 	require.Equal(t, int64(66000-3300), payments.OwedMinor)
 	c.checkAdvance(p.ID)
+	var report api.TaxReport
+	c.do("GET", "/api/v1/tax-report?from=2020-01-01&to=2035-01-01&basis=accrual", nil).want(http.StatusOK).into(&report)
+	var sum int64
+	for _, d := range report.Documents {
+		sum += d.TaxMinor
+	}
+	require.Equal(t, report.TaxDueMinor, sum, "the documents add up")
+	require.Equal(t, int64(6000-300+300+1000), report.TaxDueMinor, "an invoice less its note, a deposit, an order paid up")
+	require.Contains(t, string(c.do("GET", "/api/v1/tax-report?from=2020-01-01&to=2035-01-01&format=csv", nil).want(http.StatusOK).Body), "price_ex_tax_minor")
+	require.Equal(t, []string{"/to"}, c.do("GET", "/api/v1/tax-report?from=2020-01-02&to=2020-01-01", nil).want(http.StatusUnprocessableEntity).pointers())
+	c.do("GET", "/api/v1/tax-report?from=yesterday&to=2020-01-01", nil).want(http.StatusBadRequest)
 	var invoices api.InvoiceList
 	c.do("GET", "/api/v1/invoices", nil).want(http.StatusOK).into(&invoices)
 	require.True(t, invoices.Items[0].Registered)
