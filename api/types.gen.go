@@ -1248,6 +1248,24 @@ func (e ListItemsParamsKind) Valid() bool {
 	}
 }
 
+// Defines values for GetJournalParamsFormat.
+const (
+	GetJournalParamsFormatCsv  GetJournalParamsFormat = "csv"
+	GetJournalParamsFormatJSON GetJournalParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetJournalParamsFormat enum.
+func (e GetJournalParamsFormat) Valid() bool {
+	switch e {
+	case GetJournalParamsFormatCsv:
+		return true
+	case GetJournalParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListLogsParamsFormat.
 const (
 	ListLogsParamsFormatCsv  ListLogsParamsFormat = "csv"
@@ -2884,6 +2902,30 @@ type ItemNew struct {
 
 // ItemNewKind defines model for ItemNew.Kind.
 type ItemNewKind string
+
+// Journal defines model for Journal.
+type Journal struct {
+	Lines []JournalLine `json:"lines"`
+}
+
+// JournalLine defines model for JournalLine.
+type JournalLine struct {
+	Account string `json:"account"`
+
+	// CreditMinor An amount in minor units (cents); may be negative.
+	CreditMinor Amount `json:"credit_minor"`
+
+	// DebitMinor An amount in minor units (cents); may be negative.
+	DebitMinor Amount `json:"debit_minor"`
+	Entry      string `json:"entry"`
+
+	// On A business date in the workshop's zone.
+	On Day `json:"on"`
+
+	// TaxCode empty where money moved only
+	TaxCode string `json:"tax_code"`
+	Text    string `json:"text"`
+}
 
 // Log defines model for Log.
 type Log struct {
@@ -5319,6 +5361,18 @@ type ListItemMovesParams struct {
 	// After `next` of the page before.
 	After *After `form:"after,omitempty" json:"after,omitempty"`
 }
+
+// GetJournalParams defines parameters for GetJournal.
+type GetJournalParams struct {
+	From openapi_types.Date `form:"from" json:"from"`
+	To   openapi_types.Date `form:"to" json:"to"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetJournalParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetJournalParamsFormat defines parameters for GetJournal.
+type GetJournalParamsFormat string
 
 // ListLogsParams defines parameters for ListLogs.
 type ListLogsParams struct {

@@ -137,14 +137,14 @@ func sumOf(list []TaxLine, side string) []TaxSum {
 
 // deal is an order as the tax sees it.
 type deal struct {
-	OrderID  int64      `db:"order_id"`
-	Number   string     `db:"number"`
-	Who      string     `db:"who"`
-	Price    int64      `db:"price_minor"` // of what is not cancelled
-	Kept     bool       `db:"kept"`        // a deposit was kept at the cancellation
-	EndedOn  *time.Time `db:"ended_on"`    // the first handover, or the last cancellation when nothing was handed over
-	security bool        `db:"-"` // deposits are held until EndedOn
-	mix      []ahead     `db:"-"` // the price by tax code
+	OrderID  int64       `db:"order_id"`
+	Number   string      `db:"number"`
+	Who      string      `db:"who"`
+	Price    int64       `db:"price_minor"` // of what is not cancelled
+	Kept     bool        `db:"kept"`        // a deposit was kept at the cancellation
+	EndedOn  *time.Time  `db:"ended_on"`    // the first handover, or the last cancellation when nothing was handed over
+	security bool        `db:"-"`           // deposits are held until EndedOn
+	mix      []ahead     `db:"-"`           // the price by tax code
 	events   []dealEvent `db:"-"`
 }
 

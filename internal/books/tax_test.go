@@ -140,6 +140,18 @@ INSERT INTO purchase_line (purchase_id, description, quantity, cost_ex_tax_minor
 	require.Empty(t, report("2026-03-01", "2026-03-31", Cash).Sales)
 	both := report("2026-02-01", "2026-03-31", Accrual)
 	require.Equal(t, feb.TaxDueMinor()+mar.TaxDueMinor(), both.TaxDueMinor())
+	journal, err := w.Journal(t.Context(), on("2026-02-01"), on("2026-03-31"))
+	require.NoError(t, err)
+	sums, entries := map[string]int64{}, map[string]int64{}
+	for _, l := range journal {
+		sums[l.Account] += l.DebitMinor - l.CreditMinor
+		entries[l.Entry] += l.DebitMinor - l.CreditMinor
+		require.True(t, (l.DebitMinor == 0) != (l.CreditMinor == 0), "%+v", l)
+	}
+	for entry, left := range entries {
+		require.Zero(t, left, entry)
+	}
+	require.Equal(t, map[string]int64{"Sales": -100000, "Tax on sales": -10000, "Customers": 77000, "Bank": 33000 - 2200, "Purchases": 2000, "Tax on purchases": 200, "Suppliers": 0}, sums)
 	for _, bad := range [][3]string{{"2026-03-01", "2026-02-01", Cash}, {"2000-01-01", "2026-02-01", Cash}, {"2026-01-01", "2026-02-01", "guess"}} {
 		_, err := w.TaxReport(t.Context(), on(bad[0]), on(bad[1]), bad[2])
 		require.True(t, fault.Is(err, fault.Invalid), "%v", bad)

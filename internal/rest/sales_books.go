@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/labstack/echo/v4"
+	"github.com/shopspring/decimal"
 
 	"kerfbook/api"
 	"kerfbook/internal/books"
@@ -25,6 +26,7 @@ func (s *Server) registerBooksRoutes(g *echo.Group) {
 	g.GET("/invoices/:id/adjustments", s.handleAdjustments)
 	g.GET("/deposits-held", s.handleDepositsHeld)
 	g.GET("/tax-report", s.handleTaxReport)
+	g.GET("/journal", s.handleJournal)
 }
 
 func (s *Server) handleOrderPayments(c echo.Context) error {
@@ -199,13 +201,52 @@ func invoiceOf(v books.Invoice) api.Invoice {
 	return out
 }
 
-func (s *Server) handleTaxReport(c echo.Context) error {
-	from, to := c.QueryParam("from"), c.QueryParam("to")
-	first, err := dayIn(&from, "/from")
+// period reads the days from and to of a report.
+func period(c echo.Context) (from, to time.Time, err error) {
+	first, last := c.QueryParam("from"), c.QueryParam("to")
+	a, err := dayIn(&first, "/from")
+	if err != nil {
+		return from, to, err
+	}
+	b, err := dayIn(&last, "/to")
+	if err != nil {
+		return from, to, err
+	}
+	return *a, *b, nil
+}
+
+func (s *Server) handleJournal(c echo.Context) error {
+	from, to, err := period(c)
 	if err != nil {
 		return err
 	}
-	last, err := dayIn(&to, "/to")
+	list, err := s.Books.Journal(c.Request().Context(), from, to)
+	if err != nil {
+		return err
+	}
+	if listOf(c).CSV {
+		set, err := s.House.SettingsGet(c.Request().Context())
+		if err != nil {
+			return err
+		}
+		plain := func(minor int64) string {
+			return decimal.New(minor, -int32(set.MinorDigits)).StringFixed(int32(set.MinorDigits))
+		}
+		rows := make([][]string, len(list))
+		for i, l := range list {
+			rows[i] = []string{l.On.Format(time.DateOnly), l.Entry, l.Account, plain(l.DebitMinor), plain(l.CreditMinor), l.TaxCode, l.Text}
+		}
+		return replyCSV(c, "journal", []string{"date", "entry", "account", "debit", "credit", "tax", "text"}, rows)
+	}
+	out := api.Journal{Lines: make([]api.JournalLine, len(list))}
+	for i, l := range list {
+		out.Lines[i] = api.JournalLine{On: l.On.Format(time.DateOnly), Entry: l.Entry, Account: l.Account, DebitMinor: l.DebitMinor, CreditMinor: l.CreditMinor, TaxCode: l.TaxCode, Text: l.Text}
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleTaxReport(c echo.Context) error {
+	from, to, err := period(c)
 	if err != nil {
 		return err
 	}
@@ -213,7 +254,7 @@ func (s *Server) handleTaxReport(c echo.Context) error {
 	if basis == "" {
 		basis = books.Cash
 	}
-	r, err := s.Books.TaxReport(c.Request().Context(), *first, *last, basis)
+	r, err := s.Books.TaxReport(c.Request().Context(), from, to, basis)
 	if err != nil {
 		return err
 	}
@@ -224,7 +265,7 @@ func (s *Server) handleTaxReport(c echo.Context) error {
 		}
 		return replyCSV(c, "tax-report", []string{"on", "side", "kind", "number", "who", "tax_code", "price_ex_tax_minor", "tax_minor"}, rows)
 	}
-	out := api.TaxReport{From: from, To: to, Basis: api.TaxReportBasis(basis), Sales: taxSums(r.Sales), Purchases: taxSums(r.Purchases), TaxDueMinor: r.TaxDueMinor(), Rounding: r.Rounding,
+	out := api.TaxReport{From: from.Format(time.DateOnly), To: to.Format(time.DateOnly), Basis: api.TaxReportBasis(basis), Sales: taxSums(r.Sales), Purchases: taxSums(r.Purchases), TaxDueMinor: r.TaxDueMinor(), Rounding: r.Rounding,
 		Documents: make([]api.TaxLine, len(r.Documents))}
 	for i, d := range r.Documents {
 		out.Documents[i] = api.TaxLine{On: d.On.Format(time.DateOnly), Side: api.TaxLineSide(d.Side), Kind: api.TaxLineKind(d.Kind), DocumentID: d.DocumentID, Number: d.Number, Who: d.Who, TaxCode: d.TaxCode,

@@ -178,6 +178,14 @@ func TestBooksReadOverREST(t *testing.T) {
 	require.Equal(t, report.TaxDueMinor, sum, "the documents add up")
 	require.Equal(t, int64(6000-300+300+1000), report.TaxDueMinor, "an invoice less its note, a deposit, an order paid up")
 	require.Contains(t, string(c.do("GET", "/api/v1/tax-report?from=2020-01-01&to=2035-01-01&format=csv", nil).want(http.StatusOK).Body), "price_ex_tax_minor")
+	var journal api.Journal
+	c.do("GET", "/api/v1/journal?from=2020-01-01&to=2035-01-01", nil).want(http.StatusOK).into(&journal)
+	sum = 0
+	for _, l := range journal.Lines {
+		sum += l.DebitMinor - l.CreditMinor
+	}
+	require.Zero(t, sum, "the journal balances")
+	require.Contains(t, string(c.do("GET", "/api/v1/journal?from=2020-01-01&to=2035-01-01&format=csv", nil).want(http.StatusOK).Body), "Tax on sales,0.00,")
 	require.Equal(t, []string{"/to"}, c.do("GET", "/api/v1/tax-report?from=2020-01-02&to=2020-01-01", nil).want(http.StatusUnprocessableEntity).pointers())
 	c.do("GET", "/api/v1/tax-report?from=yesterday&to=2020-01-01", nil).want(http.StatusBadRequest)
 	var invoices api.InvoiceList
