@@ -71,7 +71,7 @@ func dressParts(f *Form, p timber.Pack) []sheetPart {
 	taken := sheetPart{Legend: "How many were taken out"}
 	for _, l := range p.Content {
 		if l.Count > 0 {
-			taken.Fields = append(taken.Fields, in(f.Field(takenName(l), fmt.Sprintf("%d mm, %s", l.LengthMM, l.Grade), "mode=numeric", fmt.Sprintf("unit=of %d", l.Count))))
+			taken.Fields = append(taken.Fields, in(f.Field(takenName(l), fmt.Sprintf("Of %d of %d mm, %s", l.Count, l.LengthMM, l.Grade), "mode=numeric")))
 		}
 	}
 	f.Fill("other.grade", "sound")
@@ -217,19 +217,19 @@ func (s *Server) reckoningTable(c echo.Context, lotID int64) ([]sheetFact, error
 	cur := currency(set)
 	var out []sheetFact
 	for _, k := range list {
-		from := "Pack " + k.PackNumber + ": log, haulage, sawing"
-		if k.LogID != nil && k.LogMinor+k.HaulageMinor+k.SawingMinor > 0 {
-			from += fmt.Sprintf(" (log %s: %s, haulage %s, sawing %s)", k.LogNumber, cur.Money(k.LogMinor), cur.Money(k.HaulageMinor), cur.Money(k.SawingMinor))
-		}
+		from := "Log, haulage, sawing of pack " + k.PackNumber
 		if k.FromLotID != nil {
 			from = "The wide boards that were ripped"
 		}
 		out = append(out, sheetFact{Name: from, Text: cur.Money(k.BoardsMinor)})
+		if k.LogID != nil && k.LogMinor+k.HaulageMinor+k.SawingMinor > 0 {
+			out = append(out, sheetFact{Name: "(log " + k.LogNumber + " in all)", Text: fmt.Sprintf("%s, haulage %s, sawing %s", cur.Money(k.LogMinor), cur.Money(k.HaulageMinor), cur.Money(k.SawingMinor))})
+		}
 		if k.FromLotID == nil {
 			out = append(out, sheetFact{Name: "Drying space", Text: cur.Money(k.DryingMinor)})
 		}
 		out = append(out, sheetFact{Name: "Time at planer and saw", Text: cur.Money(k.LabourMinor)},
-			sheetFact{Name: fmt.Sprintf("In all for %s, %s", show.Count(int64(k.Count), "board", "boards"), metres(k.MM)), Text: fmt.Sprintf("%s, %s a metre", cur.Money(k.CostMinor()), cur.Money(k.MetreCostMinor()))})
+			sheetFact{Name: fmt.Sprintf("In all for %s, %s", show.Count(int64(k.Count), "board", "boards"), metres(k.MM)), Text: cur.Money(k.CostMinor())}, sheetFact{Name: "A metre of them", Text: cur.Money(k.MetreCostMinor())})
 	}
 	return out, nil
 }
@@ -248,7 +248,7 @@ func (s *Server) handleRip(c echo.Context) error {
 		return err
 	}
 	f := formOf(c)
-	fields := []kindField{in(f.Field("count", "How many boards", "mode=numeric", fmt.Sprintf("unit=of %d", l.OnHand), "required"))}
+	fields := []kindField{in(f.Field("count", fmt.Sprintf("How many of the %d boards", l.OnHand), "mode=numeric", "required"))}
 	for i := range 4 {
 		label := fmt.Sprintf("Width of strip %d", i+1)
 		options := []string{"mode=decimal", "unit=mm"}

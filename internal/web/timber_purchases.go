@@ -327,7 +327,7 @@ func (s *Server) handlePurchase(c echo.Context) error {
 		}
 		t.add(what, numCell(l.Quantity), numCell(l.Received), cellOf(cur.Money(l.CostExTaxMinor)), cellOf(cur.Money(l.TaxMinor)))
 		if left := l.Quantity - l.Received; left > 0 {
-			came = append(came, in(part.Field("came."+idText(l.ID), what.Text, "mode=numeric", fmt.Sprintf("unit=of %d", left))))
+			came = append(came, in(part.Field("came."+idText(l.ID), fmt.Sprintf("Of %d: %s", left, what.Text), "mode=numeric")))
 		}
 	}
 	paid := "not yet"
