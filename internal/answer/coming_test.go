@@ -21,10 +21,12 @@ func TestWhatIsOnOrderIsDated(t *testing.T) {
 	require.Contains(t, before, "they take 14 days to come.")
 	line := timber.PurchaseLine{Brings: timber.BringsBoards, Quantity: 3, CostExTaxMinor: 9000}
 	line.SpeciesID, line.WidthMM, line.ThicknessMM, line.LengthMM = &w.species.ID, ptr(d("100")), ptr(d("28")), ptr(2400)
-	today := w.now.Truncate(0)
-	expected := day(today.AddDate(0, 0, 20).Format("2006-01-02"))
+	today := w.now
+	expected, soon := day(today.AddDate(0, 0, 20).Format("2006-01-02")), day(today.AddDate(0, 0, 3).Format("2006-01-02"))
 	_, err := w.Timber.PurchaseOrder(t.Context(), timber.Purchase{OrderedOn: day(today.Format("2006-01-02")), ExpectedOn: &expected,
-		Lines: []timber.PurchaseLine{line, {ItemID: &w.screws.ID, Quantity: 500, CostExTaxMinor: 1000}}})
+		Lines: []timber.PurchaseLine{line}})
+	require.NoError(t, err)
+	_, err = w.Timber.PurchaseOrder(t.Context(), timber.Purchase{OrderedOn: day(today.Format("2006-01-02")), ExpectedOn: &soon, Lines: []timber.PurchaseLine{{ItemID: &w.screws.ID, Quantity: 500, CostExTaxMinor: 1000}}})
 	require.NoError(t, err)
 	a := w.ask(wish)
 	after := strings.Join(reasons(a), "\n")

@@ -18,6 +18,11 @@ func TestSchemaRefuses(t *testing.T) {
 	lot, p := w.lot(2400, 3), w.stack()
 	item := w.item(timber.Item{Code: "screw-50", Name: "screw", Kind: "fitting", Counted: true})
 	bulk := w.item(timber.Item{Code: "glue", Name: "glue", Kind: "fitting"})
+	_, err := w.room.PackDress(t.Context(), timber.Dressing{PackID: p.ID, At: now, Taken: []timber.Content{{2400, "sound", 1}}, Boards: []timber.DressedLot{boards("100", 2400, 1)}, Place: "x"})
+	require.NoError(t, err)
+	_, err = w.db.Exec(t.Context(), `INSERT INTO dressing_lot (dressing_id, lot_id, count) SELECT id, $1, 1 FROM dressing`, lot.ID)
+	require.NoError(t, err)
+	buy := w.id(`INSERT INTO purchase (ordered_on) VALUES ('2026-01-01') RETURNING id`)
 	const (
 		timber4  = "design.md section 4, Timber"
 		sizes4   = "design.md section 4, Sizes and money"
@@ -25,6 +30,9 @@ func TestSchemaRefuses(t *testing.T) {
 		lotSQL   = `INSERT INTO board_lot (species_id, board_size_id, grade, length_mm, thickness_true_mm, place, pack_id, offcut) SELECT species_id, board_size_id, `
 		logSQL   = `INSERT INTO log (number, species_id, small_end_mm, large_end_mm, length_mm) VALUES `
 		packSQL  = `INSERT INTO pack (number, species_id, board_size_id, stacked_on, target_mc_pct, ready_on, ready_on_p80) SELECT number || 'x', species_id, board_size_id, stacked_on, `
+		dressSQL = `INSERT INTO dressing (pack_id, lot_id, happened_at, taken, taken_mm, came_mm, taken_mm3, came_mm3, minutes, docked_for, boards_minor) VALUES `
+		buySQL   = `INSERT INTO purchase_line (purchase_id, quantity, cost_ex_tax_minor, brings, species_id, length_mm, small_end_mm, large_end_mm, received) VALUES `
+		cost6    = "issue, point 6, Cost"
 		monthSQL = `INSERT INTO climate (name, months) VALUES `
 	)
 	tests := []struct {
@@ -62,6 +70,20 @@ func TestSchemaRefuses(t *testing.T) {
 		{"a year of eleven months", timber4, monthSQL + `('odd', '[1,2,3,4,5,6,7,8,9,10,11]')`, nil, "climate_twelve"},
 		{"a cost below zero", sizes4, `UPDATE item SET cost_minor = -1 WHERE id = $1`, []any{item.ID}, "item_cost"},
 		{"a lot's cost below zero", sizes4, `UPDATE board_lot SET metre_cost_minor = -1 WHERE id = $1`, []any{lot.ID}, "board_lot_metre_cost"},
+		{"dressed of two things", cost6, dressSQL + `($1, $2, now(), 1, 1, 1, 1, 1, 0, '', 0)`, []any{p.ID, lot.ID}, "dressing_of_one"},
+		{"dressed of nothing", cost6, dressSQL + `(NULL, NULL, now(), 1, 1, 1, 1, 1, 0, '', 0)`, nil, "dressing_of_one"},
+		{"fewer than no boards dressed", cost6, dressSQL + `($1, NULL, now(), -1, 1, 1, 1, 1, 0, '', 0)`, []any{p.ID}, "dressing_taken"},
+		{"no time at all and less", cost6, dressSQL + `($1, NULL, now(), 1, 1, 1, 1, 1, -1, '', 0)`, []any{p.ID}, "dressing_minutes"},
+		{"docked for a whim", cost6, dressSQL + `($1, NULL, now(), 1, 1, 1, 1, 1, 0, 'whim', 0)`, []any{p.ID}, "dressing_docked_for"},
+		{"dressed below cost", cost6, dressSQL + `($1, NULL, now(), 1, 1, 1, 1, 1, 0, '', -1)`, []any{p.ID}, "dressing_boards_cost"},
+		{"a dressing changed", cost6, `UPDATE dressing SET boards_minor = 1 WHERE pack_id = $1`, []any{p.ID}, "dressing_written_once"},
+		{"what came of it deleted", cost6, `DELETE FROM dressing_lot WHERE lot_id = $1`, []any{lot.ID}, "dressing_lot_written_once"},
+		{"drying space below zero", cost6, `UPDATE workshop SET drying_m3_month_minor = -1`, nil, "workshop_drying_space"},
+		{"more came in than was ordered", cost6, buySQL + `($1, 3, 0, '', NULL, NULL, NULL, NULL, 4)`, []any{buy}, "purchase_line_received"},
+		{"timber of no species", cost6, buySQL + `($1, 3, 0, 'boards', NULL, 2400, NULL, NULL, 0)`, []any{buy}, "purchase_line_timber"},
+		{"timber of no length", cost6, buySQL + `($1, 3, 0, 'boards', $2, NULL, NULL, NULL, 0)`, []any{buy, w.species.ID}, "purchase_line_timber"},
+		{"a line that brings planks", cost6, buySQL + `($1, 3, 0, 'planks', $2, 2400, NULL, NULL, 0)`, []any{buy, w.species.ID}, "purchase_line_brings"},
+		{"a bought log with its ends swapped", cost6, buySQL + `($1, 1, 0, 'log', $2, 2400, 400, 300, 0)`, []any{buy, w.species.ID}, "purchase_line_large_end"},
 		{"an item twice", timber4, `INSERT INTO item (code, name, kind) VALUES ('glue', 'glue', 'fitting')`, nil, "item_code_once"},
 	}
 	for _, tc := range tests {
