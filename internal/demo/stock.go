@@ -168,7 +168,7 @@ func (w *world) read(pack int64, s sawn, start, tau float64) {
 func (w *world) dress(pack int64, s sawn) {
 	at := w.at(10, 15)
 	p := got(w.Timber.PackGet(w.ctx, pack))
-	d := timber.Dressing{PackID: pack, At: at, Place: pick(w, []string{"rack A", "rack B", "rack C"}), Done: true, DockedFor: pick(w, []string{"checks", "knots", "wane"})}
+	d := timber.Dressing{PackID: pack, At: at, Place: pick(w, []string{"rack A", "rack B", "rack C"}), Done: true, DockedFor: timber.DockReasons[pack%3]}
 	total := 0.0
 	for _, g := range s.gives {
 		total += g.boards

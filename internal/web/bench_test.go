@@ -214,6 +214,7 @@ func TestTimberPages(t *testing.T) {
 			"lines.0.length_mm", "2400", "lines.0.quantity", "1", "lines.0.cost", "90").has(".said", "Written down.")
 	}
 	b.submit("form[action='/timber/purchases/4']").has(".lead", "Came in")
+	b.get("/history/purchase/4").has("main", "received at")
 	b.get("/timber").has("tbody", "P0002")
 	b.get("/timber/suppliers").has("tbody", "Fastener Shed").get("/timber/suppliers/1").submit("form[action='/timber/suppliers/1']", "lead_days", "x")
 	require.Equal(t, http.StatusUnprocessableEntity, b.Status)

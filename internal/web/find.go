@@ -25,6 +25,10 @@ var places = map[string]struct{ word, path string }{
 	"log":            {"Log", "/timber/logs/"},
 	"pack":           {"Pack", "/timber/packs/"},
 	"timber_species": {"Timber", "/timber/species/"},
+	"lot":            {"Boards", "/timber/lots/"},
+	"item":           {"Fitting", "/timber/items/"},
+	"supplier":       {"Supplier", "/timber/suppliers/"},
+	"purchase":       {"Purchase", "/timber/purchases/"},
 	"run":            {"Run", "/runs/"},
 	"handover":       {"Handover", "/runs/handovers/"},
 }
