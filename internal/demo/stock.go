@@ -15,6 +15,7 @@ import (
 
 // stock is the timber on its way and the fittings on order.
 type stock struct {
+	yard    bool           // boards of a yard are on their way
 	onOrder map[int64]bool // items
 	boards  map[string]int // orders of boards under way, by wood
 }
@@ -199,6 +200,7 @@ func (w *world) timberDay() {
 	w.at(16, 0)
 	w.buyFittings()
 	w.buyBoards()
+	w.orderOfYard()
 	if w.chance(0.08) {
 		i := w.items[pick(w, []string{"tung-oil", "outdoor-paint", "wood-glue"})]
 		got(w.Timber.ItemLow(w.ctx, i.ID, true))
@@ -224,6 +226,20 @@ func (w *world) buyFittings() {
 			delete(w.onOrder, i.ID)
 		})
 	}
+}
+
+// orderOfYard leaves one order of dressed boards on its way today, not paid yet.
+func (w *world) orderOfYard() {
+	if w.yard || w.ago() > 10 {
+		return
+	}
+	w.yard = true
+	oak, length := w.woods["southern-silky-oak"], 2400
+	wide, thick := mm(150), mm(25)
+	line := timber.PurchaseLine{Brings: timber.BringsBoards, Quantity: 8, CostExTaxMinor: 24_000, TaxMinor: 2_400}
+	line.SpeciesID, line.WidthMM, line.ThicknessMM, line.LengthMM, line.Place = &oak.ID, &wide, &thick, &length, "rack C"
+	sup := w.suppliers["Old Landing Timber Yard"]
+	got(w.Timber.PurchaseOrder(w.ctx, timber.Purchase{SupplierID: &sup.ID, OrderedOn: w.day, Lines: []timber.PurchaseLine{line}}))
 }
 
 // buyBoards buys dressed boards where the rack runs down before the next pack is dry.
