@@ -1173,6 +1173,51 @@ func (e ListColoniesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for GetEarnedParamsBy.
+const (
+	GetEarnedParamsByClass  GetEarnedParamsBy = "class"
+	GetEarnedParamsByFound  GetEarnedParamsBy = "found"
+	GetEarnedParamsByModel  GetEarnedParamsBy = "model"
+	GetEarnedParamsByMonth  GetEarnedParamsBy = "month"
+	GetEarnedParamsByTimber GetEarnedParamsBy = "timber"
+)
+
+// Valid indicates whether the value is a known member of the GetEarnedParamsBy enum.
+func (e GetEarnedParamsBy) Valid() bool {
+	switch e {
+	case GetEarnedParamsByClass:
+		return true
+	case GetEarnedParamsByFound:
+		return true
+	case GetEarnedParamsByModel:
+		return true
+	case GetEarnedParamsByMonth:
+		return true
+	case GetEarnedParamsByTimber:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetEarnedParamsFormat.
+const (
+	GetEarnedParamsFormatCsv  GetEarnedParamsFormat = "csv"
+	GetEarnedParamsFormatJSON GetEarnedParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetEarnedParamsFormat enum.
+func (e GetEarnedParamsFormat) Valid() bool {
+	switch e {
+	case GetEarnedParamsFormatCsv:
+		return true
+	case GetEarnedParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListEnquiriesParamsFormat.
 const (
 	ListEnquiriesParamsFormatCsv  ListEnquiriesParamsFormat = "csv"
@@ -2450,6 +2495,83 @@ type Dressing struct {
 	Taken   *[]PackContent `json:"taken,omitempty"`
 }
 
+// Earned defines model for Earned.
+type Earned struct {
+	By string `json:"by"`
+
+	// From A business date in the workshop's zone.
+	From   Day           `json:"from"`
+	Groups []EarnedGroup `json:"groups"`
+	Jobs   []EarnedJob   `json:"jobs"`
+	Models []ModelPrice  `json:"models"`
+	Sum    EarnedGroup   `json:"sum"`
+
+	// To A business date in the workshop's zone.
+	To Day `json:"to"`
+}
+
+// EarnedGroup defines model for EarnedGroup.
+type EarnedGroup struct {
+	// GuaranteeMinor An amount in minor units (cents); may be negative.
+	GuaranteeMinor Amount `json:"guarantee_minor"`
+
+	// HourMinor what an hour at the bench earned
+	HourMinor Amount  `json:"hour_minor"`
+	LabourMin float64 `json:"labour_min"`
+
+	// LabourMinor An amount in minor units (cents); may be negative.
+	LabourMinor Amount `json:"labour_minor"`
+
+	// LeftMinor An amount in minor units (cents); may be negative.
+	LeftMinor Amount `json:"left_minor"`
+
+	// MaterialMinor An amount in minor units (cents); may be negative.
+	MaterialMinor Amount `json:"material_minor"`
+	Name          string `json:"name"`
+
+	// NoCost pieces of which nothing is known; not in the sums
+	NoCost int `json:"no_cost"`
+
+	// OtherMinor An amount in minor units (cents); may be negative.
+	OtherMinor Amount `json:"other_minor"`
+	Pieces     int    `json:"pieces"`
+
+	// PriceMinor without tax
+	PriceMinor Amount `json:"price_minor"`
+
+	// QuotedMinor cost as quoted
+	QuotedMinor Amount `json:"quoted_minor"`
+
+	// RunMinor An amount in minor units (cents); may be negative.
+	RunMinor Amount `json:"run_minor"`
+}
+
+// EarnedJob defines model for EarnedJob.
+type EarnedJob struct {
+	// CostMinor An amount in minor units (cents); may be negative.
+	CostMinor Amount `json:"cost_minor"`
+
+	// HandedOverOn A business date in the workshop's zone.
+	HandedOverOn Day `json:"handed_over_on"`
+
+	// LeftMinor An amount in minor units (cents); may be negative.
+	LeftMinor   Amount `json:"left_minor"`
+	NoCost      bool   `json:"no_cost"`
+	OrderID     ID     `json:"order_id"`
+	OrderNumber string `json:"order_number"`
+
+	// PriceMinor An amount in minor units (cents); may be negative.
+	PriceMinor Amount `json:"price_minor"`
+
+	// QuotedMinor An amount in minor units (cents); may be negative.
+	QuotedMinor Amount `json:"quoted_minor"`
+
+	// Real the box and its minutes are known
+	Real   bool   `json:"real"`
+	UnitID ID     `json:"unit_id"`
+	What   string `json:"what"`
+}
+
 // Enquiry defines model for Enquiry.
 type Enquiry struct {
 	ClosedAt      *time.Time `json:"closed_at,omitempty"`
@@ -3089,6 +3211,22 @@ type ModelNew struct {
 	Code    string `json:"code"`
 	Name    string `json:"name"`
 	PutAway *bool  `json:"put_away,omitempty"`
+}
+
+// ModelPrice defines model for ModelPrice.
+type ModelPrice struct {
+	// CostEachMinor An amount in minor units (cents); may be negative.
+	CostEachMinor Amount `json:"cost_each_minor"`
+
+	// ListPriceMinor today's, without tax
+	ListPriceMinor *Amount `json:"list_price_minor,omitempty"`
+	Loses          bool    `json:"loses"`
+	MarginPct      float64 `json:"margin_pct"`
+	Model          string  `json:"model"`
+	Pieces         int     `json:"pieces"`
+
+	// WantedMinor list price without tax that leaves the wanted margin
+	WantedMinor Amount `json:"wanted_minor"`
 }
 
 // Move defines model for Move.
@@ -5183,6 +5321,22 @@ type MarkDayParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// GetEarnedParams defines parameters for GetEarned.
+type GetEarnedParams struct {
+	From openapi_types.Date `form:"from" json:"from"`
+	To   openapi_types.Date `form:"to" json:"to"`
+	By   *GetEarnedParamsBy `form:"by,omitempty" json:"by,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetEarnedParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetEarnedParamsBy defines parameters for GetEarned.
+type GetEarnedParamsBy string
+
+// GetEarnedParamsFormat defines parameters for GetEarned.
+type GetEarnedParamsFormat string
 
 // ListEnquiriesParams defines parameters for ListEnquiries.
 type ListEnquiriesParams struct {

@@ -9,6 +9,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"kerfbook/api"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/books"
 	"kerfbook/internal/fault"
 )
@@ -27,6 +28,7 @@ func (s *Server) registerBooksRoutes(g *echo.Group) {
 	g.GET("/deposits-held", s.handleDepositsHeld)
 	g.GET("/tax-report", s.handleTaxReport)
 	g.GET("/journal", s.handleJournal)
+	g.GET("/earned", s.handleEarned)
 }
 
 func (s *Server) handleOrderPayments(c echo.Context) error {
@@ -280,4 +282,51 @@ func taxSums(list []books.TaxSum) []api.TaxSum {
 		out[i] = api.TaxSum{TaxCode: t.TaxCode, PriceExTaxMinor: t.PriceExTaxMinor, TaxMinor: t.TaxMinor}
 	}
 	return out
+}
+
+func (s *Server) handleEarned(c echo.Context) error {
+	from, to, err := period(c)
+	if err != nil {
+		return err
+	}
+	by := c.QueryParam("by")
+	if by == "" {
+		by = answer.EarnedBy[0]
+	}
+	e, err := s.Answer.Earned(c.Request().Context(), from, to, by)
+	if err != nil {
+		return err
+	}
+	if listOf(c).CSV {
+		rows := make([][]string, len(e.Jobs))
+		for i, j := range e.Jobs {
+			rows[i] = []string{j.OrderNumber, j.HandedOverOn.Format(time.DateOnly), j.What}
+			for _, minor := range []int64{j.Price, j.Quoted, j.Material, j.Labour, j.Other, j.Run, j.Guarantee, j.Left()} {
+				rows[i] = append(rows[i], strconv.FormatInt(minor, 10))
+			}
+			rows[i] = append(rows[i], strconv.FormatFloat(j.Minutes, 'f', 1, 64), strconv.FormatBool(j.Real))
+		}
+		return replyCSV(c, "earned", []string{"order", "handed_over_on", "what", "price_minor", "quoted_minor", "material_minor", "labour_minor", "other_minor", "run_minor", "guarantee_minor", "left_minor", "labour_min", "real"}, rows)
+	}
+	out := api.Earned{From: from.Format(time.DateOnly), To: to.Format(time.DateOnly), By: by, Sum: earnedGroup(e.Sum), Groups: []api.EarnedGroup{}, Models: []api.ModelPrice{}, Jobs: []api.EarnedJob{}}
+	for _, g := range e.Groups {
+		out.Groups = append(out.Groups, earnedGroup(g))
+	}
+	for _, m := range e.Models {
+		p := api.ModelPrice{Model: m.Model, Pieces: m.Pieces, CostEachMinor: m.CostEach, WantedMinor: m.Wanted, MarginPct: m.MarginPct.InexactFloat64(), Loses: m.Loses}
+		if m.ListPrice > 0 {
+			p.ListPriceMinor = &m.ListPrice
+		}
+		out.Models = append(out.Models, p)
+	}
+	for _, j := range e.Jobs {
+		out.Jobs = append(out.Jobs, api.EarnedJob{UnitID: j.UnitID, OrderID: j.OrderID, OrderNumber: j.OrderNumber, What: j.What, HandedOverOn: j.HandedOverOn.Format(time.DateOnly), PriceMinor: j.Price,
+			QuotedMinor: j.Quoted, CostMinor: j.Cost(), LeftMinor: j.Left(), Real: j.Real, NoCost: j.NoCost})
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func earnedGroup(g answer.EarnedGroup) api.EarnedGroup {
+	return api.EarnedGroup{Name: g.Name, Pieces: g.Pieces, NoCost: g.NoCost, PriceMinor: g.Price, QuotedMinor: g.Quoted, MaterialMinor: g.Material, LabourMinor: g.Labour, OtherMinor: g.Other,
+		RunMinor: g.Run, GuaranteeMinor: g.Guarantee, LeftMinor: g.Left(), LabourMin: g.Minutes, HourMinor: g.HourMinor()}
 }

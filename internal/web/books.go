@@ -17,6 +17,7 @@ import (
 func (s *Server) registerBooksPages(r *routes) {
 	r.get(access.Books, "/books", s.handleBooks)
 	r.get(access.Books, "/books/tax", s.handleTaxReport)
+	r.get(access.Books, "/books/earned", s.handleEarned)
 	r.get(access.Books, "/books/payments", s.handlePayments)
 	r.get(access.Books, "/books/payments/:id", s.handlePayment)
 	r.get(access.Books, "/books/payments/:id/pdf", s.handleReceiptPDF)
