@@ -178,6 +178,11 @@ func TestBooksReadOverREST(t *testing.T) {
 	require.Equal(t, report.TaxDueMinor, sum, "the documents add up")
 	require.Equal(t, int64(6000-300+300+1000), report.TaxDueMinor, "an invoice less its note, a deposit, an order paid up")
 	require.Contains(t, string(c.do("GET", "/api/v1/tax-report?from=2020-01-01&to=2035-01-01&format=csv", nil).want(http.StatusOK).Body), "price_ex_tax_minor")
+	var earned api.Earned
+	c.do("GET", "/api/v1/earned?from=2020-01-01&to=2035-01-01&by=month", nil).want(http.StatusOK).into(&earned)
+	require.Empty(t, earned.Jobs, "nothing was handed over")
+	require.Contains(t, string(c.do("GET", "/api/v1/earned?from=2020-01-01&to=2035-01-01&format=csv", nil).want(http.StatusOK).Body), "left_minor")
+	c.do("GET", "/api/v1/earned?from=2020-01-01&to=2035-01-01&by=moon", nil).want(http.StatusBadRequest)
 	var journal api.Journal
 	c.do("GET", "/api/v1/journal?from=2020-01-01&to=2035-01-01", nil).want(http.StatusOK).into(&journal)
 	sum = 0

@@ -55,7 +55,7 @@ var (
 )
 
 const (
-	jobsShown  = 100
+	jobsShown  = 30
 	barsWidth  = 340 // the drawing's own units; about a pixel on a phone
 	barsStep   = 38
 	barsAtMost = 40

@@ -29,7 +29,7 @@ type taxDocRow struct{ On, What, Href, Who, Code, Net, Tax string }
 var taxReportPage = definePage[taxReportView]("tax-report")
 
 // taxRows is how many documents the page shows; the file holds all of them.
-const taxRows = 300
+const taxRows = 60
 
 var (
 	taxBases = []Choice{{Value: books.Cash, Text: "When money moves (cash)"}, {Value: books.Accrual, Text: "When invoiced (accrual)"}}
