@@ -468,6 +468,27 @@ func (e LotNewKind) Valid() bool {
 	}
 }
 
+// Defines values for MoneyAheadLineKind.
+const (
+	MoneyAheadLineKindOrder        MoneyAheadLineKind = "order"
+	MoneyAheadLineKindPurchase     MoneyAheadLineKind = "purchase"
+	MoneyAheadLineKindStandingCost MoneyAheadLineKind = "standing cost"
+)
+
+// Valid indicates whether the value is a known member of the MoneyAheadLineKind enum.
+func (e MoneyAheadLineKind) Valid() bool {
+	switch e {
+	case MoneyAheadLineKindOrder:
+		return true
+	case MoneyAheadLineKindPurchase:
+		return true
+	case MoneyAheadLineKindStandingCost:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MoveNewKind.
 const (
 	MoveNewKindCut      MoveNewKind = "cut"
@@ -963,6 +984,60 @@ func (e ShelfSaleMethod) Valid() bool {
 	case ShelfSaleMethodInKind:
 		return true
 	case ShelfSaleMethodTransfer:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for StandingCostEvery.
+const (
+	StandingCostEveryFortnight StandingCostEvery = "fortnight"
+	StandingCostEveryMonth     StandingCostEvery = "month"
+	StandingCostEveryQuarter   StandingCostEvery = "quarter"
+	StandingCostEveryWeek      StandingCostEvery = "week"
+	StandingCostEveryYear      StandingCostEvery = "year"
+)
+
+// Valid indicates whether the value is a known member of the StandingCostEvery enum.
+func (e StandingCostEvery) Valid() bool {
+	switch e {
+	case StandingCostEveryFortnight:
+		return true
+	case StandingCostEveryMonth:
+		return true
+	case StandingCostEveryQuarter:
+		return true
+	case StandingCostEveryWeek:
+		return true
+	case StandingCostEveryYear:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for StandingCostNewEvery.
+const (
+	StandingCostNewEveryFortnight StandingCostNewEvery = "fortnight"
+	StandingCostNewEveryMonth     StandingCostNewEvery = "month"
+	StandingCostNewEveryQuarter   StandingCostNewEvery = "quarter"
+	StandingCostNewEveryWeek      StandingCostNewEvery = "week"
+	StandingCostNewEveryYear      StandingCostNewEvery = "year"
+)
+
+// Valid indicates whether the value is a known member of the StandingCostNewEvery enum.
+func (e StandingCostNewEvery) Valid() bool {
+	switch e {
+	case StandingCostNewEveryFortnight:
+		return true
+	case StandingCostNewEveryMonth:
+		return true
+	case StandingCostNewEveryQuarter:
+		return true
+	case StandingCostNewEveryWeek:
+		return true
+	case StandingCostNewEveryYear:
 		return true
 	default:
 		return false
@@ -3229,6 +3304,55 @@ type ModelPrice struct {
 	WantedMinor Amount `json:"wanted_minor"`
 }
 
+// MoneyAhead defines model for MoneyAhead.
+type MoneyAhead struct {
+	// From A business date in the workshop's zone.
+	From Day `json:"from"`
+
+	// HeldMinor deposits held
+	HeldMinor Amount `json:"held_minor"`
+
+	// LaterMinor expected after the last week
+	LaterMinor Amount           `json:"later_minor"`
+	Lines      []MoneyAheadLine `json:"lines"`
+
+	// NoDayMinor on orders that have no promised day
+	NoDayMinor Amount           `json:"no_day_minor"`
+	Weeks      []MoneyAheadWeek `json:"weeks"`
+}
+
+// MoneyAheadLine defines model for MoneyAheadLine.
+type MoneyAheadLine struct {
+	// AmountMinor An amount in minor units (cents); may be negative.
+	AmountMinor Amount             `json:"amount_minor"`
+	ID          ID                 `json:"id"`
+	Kind        MoneyAheadLineKind `json:"kind"`
+	Late        bool               `json:"late"`
+	Number      string             `json:"number"`
+
+	// On A business date in the workshop's zone.
+	On  Day    `json:"on"`
+	Who string `json:"who"`
+}
+
+// MoneyAheadLineKind defines model for MoneyAheadLine.Kind.
+type MoneyAheadLineKind string
+
+// MoneyAheadWeek defines model for MoneyAheadWeek.
+type MoneyAheadWeek struct {
+	// EndMinor there at its end
+	EndMinor Amount `json:"end_minor"`
+
+	// FirstOn A business date in the workshop's zone.
+	FirstOn Day `json:"first_on"`
+
+	// InMinor An amount in minor units (cents); may be negative.
+	InMinor Amount `json:"in_minor"`
+
+	// OutMinor An amount in minor units (cents); may be negative.
+	OutMinor Amount `json:"out_minor"`
+}
+
 // Move defines model for Move.
 type Move struct {
 	BuildID     *ID       `json:"build_id,omitempty"`
@@ -4629,6 +4753,43 @@ type Spell struct {
 	StoppedAt   *time.Time `json:"stopped_at,omitempty"`
 }
 
+// StandingCost defines model for StandingCost.
+type StandingCost struct {
+	// AmountMinor An amount in minor units (cents); may be negative.
+	AmountMinor Amount            `json:"amount_minor"`
+	Every       StandingCostEvery `json:"every"`
+	ID          ID                `json:"id"`
+	Name        string            `json:"name"`
+
+	// NextOn A business date in the workshop's zone.
+	NextOn  Day  `json:"next_on"`
+	PutAway bool `json:"put_away"`
+	Version int  `json:"version"`
+}
+
+// StandingCostEvery defines model for StandingCost.Every.
+type StandingCostEvery string
+
+// StandingCostList defines model for StandingCostList.
+type StandingCostList struct {
+	Items []StandingCost `json:"items"`
+}
+
+// StandingCostNew defines model for StandingCostNew.
+type StandingCostNew struct {
+	// AmountMinor with tax
+	AmountMinor int64                `json:"amount_minor"`
+	Every       StandingCostNewEvery `json:"every"`
+	Name        string               `json:"name"`
+
+	// NextOn A business date in the workshop's zone.
+	NextOn  Day   `json:"next_on"`
+	PutAway *bool `json:"put_away,omitempty"`
+}
+
+// StandingCostNewEvery defines model for StandingCostNew.Every.
+type StandingCostNewEvery string
+
 // StopMark defines model for StopMark.
 type StopMark struct {
 	HappenedAt *time.Time   `json:"happened_at,omitempty"`
@@ -5630,6 +5791,12 @@ type AddRevisionParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetMoneyAheadParams defines parameters for GetMoneyAhead.
+type GetMoneyAheadParams struct {
+	// ThereMinor money there today
+	ThereMinor *int64 `form:"there_minor,omitempty" json:"there_minor,omitempty"`
+}
+
 // ListMovementsParams defines parameters for ListMovements.
 type ListMovementsParams struct {
 	From openapi_types.Date `form:"from" json:"from"`
@@ -6077,6 +6244,18 @@ type ChangeSiteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// AddStandingCostParams defines parameters for AddStandingCost.
+type AddStandingCostParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeStandingCostParams defines parameters for ChangeStandingCost.
+type ChangeStandingCostParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // BookMoveParams defines parameters for BookMove.
 type BookMoveParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6442,6 +6621,12 @@ type AddToShelfJSONRequestBody = ShelfNew
 
 // ChangeSiteJSONRequestBody defines body for ChangeSite for application/json ContentType.
 type ChangeSiteJSONRequestBody = SiteNew
+
+// AddStandingCostJSONRequestBody defines body for AddStandingCost for application/json ContentType.
+type AddStandingCostJSONRequestBody = StandingCostNew
+
+// ChangeStandingCostJSONRequestBody defines body for ChangeStandingCost for application/json ContentType.
+type ChangeStandingCostJSONRequestBody = StandingCostNew
 
 // BookMoveJSONRequestBody defines body for BookMove for application/json ContentType.
 type BookMoveJSONRequestBody = MoveNew

@@ -2769,6 +2769,35 @@ ALTER TABLE public.split_plan ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.standing_cost (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    name public.words NOT NULL,
+    amount_minor bigint NOT NULL,
+    every text DEFAULT 'month'::text NOT NULL,
+    next_on date NOT NULL,
+    put_away_at timestamp with time zone,
+    CONSTRAINT standing_cost_amount CHECK ((amount_minor > 0)),
+    CONSTRAINT standing_cost_every CHECK ((every = ANY (ARRAY['week'::text, 'fortnight'::text, 'month'::text, 'quarter'::text, 'year'::text]))),
+    CONSTRAINT standing_cost_name CHECK ((length(TRIM(BOTH FROM name)) > 0))
+);
+
+COMMENT ON TABLE public.standing_cost IS 'What is paid again and again, such as rent or insurance.';
+
+COMMENT ON COLUMN public.standing_cost.amount_minor IS 'with tax, minor units';
+
+COMMENT ON COLUMN public.standing_cost.next_on IS 'a day on which it is due; the others follow from it';
+
+ALTER TABLE public.standing_cost ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.standing_cost_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.stock_move (
     id bigint NOT NULL,
     lot_id bigint,
@@ -3532,6 +3561,9 @@ ALTER TABLE ONLY public.site
 ALTER TABLE ONLY public.split_plan
     ADD CONSTRAINT split_plan_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.standing_cost
+    ADD CONSTRAINT standing_cost_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.stock_move
     ADD CONSTRAINT stock_move_pkey PRIMARY KEY (id);
 
@@ -3890,6 +3922,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.site FOR EACH 
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.split_plan FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.standing_cost FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.supplier FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.tax_rate FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -3975,6 +4009,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.shelf_lot FOR EACH ROW EXECU
 CREATE TRIGGER next_version BEFORE UPDATE ON public.site FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.split_plan FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.standing_cost FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.supplier FOR EACH ROW EXECUTE FUNCTION public.next_version();
 

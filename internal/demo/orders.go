@@ -195,6 +195,14 @@ func (w *world) handOver(unit int64, b buyer, stop *int64) {
 	}
 }
 
+// openCosts are what the workshop pays again and again.
+func (w *world) openCosts() {
+	for i, c := range []books.StandingCost{{Name: "Shed rent", AmountMinor: 42000, Every: "month"}, {Name: "Insurance", AmountMinor: 31000, Every: "quarter"}, {Name: "Fuel for mill and car", AmountMinor: 9000, Every: "fortnight"}} {
+		c.NextOn = w.first.AddDate(0, 0, 3+5*i)
+		got(w.Books.StandingCostSave(w.ctx, c))
+	}
+}
+
 func (w *world) balance(order int64) {
 	_, _, left, err := w.Books.Balance(w.ctx, order)
 	ok(err)

@@ -159,6 +159,7 @@ func (w *world) open() {
 	w.layGround()
 	w.openStock()
 	w.openBees()
+	w.openCosts()
 }
 
 // live goes through the days.

@@ -17,6 +17,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerOrderRoutes(g)
 	s.registerDeedRoutes(g)
 	s.registerBooksRoutes(g)
+	s.registerAheadRoutes(g)
 }
 
 // val gives what an optional field holds, or nothing of its kind.

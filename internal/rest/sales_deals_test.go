@@ -178,6 +178,18 @@ func TestBooksReadOverREST(t *testing.T) {
 	require.Equal(t, report.TaxDueMinor, sum, "the documents add up")
 	require.Equal(t, int64(6000-300+300+1000), report.TaxDueMinor, "an invoice less its note, a deposit, an order paid up")
 	require.Contains(t, string(c.do("GET", "/api/v1/tax-report?from=2020-01-01&to=2035-01-01&format=csv", nil).want(http.StatusOK).Body), "price_ex_tax_minor")
+	cost := `{"name":"Rent","amount_minor":5000,"every":"month","next_on":"2026-01-10"}`
+	var rent api.StandingCost
+	made := c.do("POST", "/api/v1/standing-costs", cost).want(http.StatusCreated)
+	made.into(&rent)
+	c.do("GET", at("/api/v1/standing-costs/", rent.ID), nil).want(http.StatusOK)
+	c.do("PUT", at("/api/v1/standing-costs/", rent.ID), cost).want(http.StatusPreconditionRequired)
+	c.do("PUT", at("/api/v1/standing-costs/", rent.ID), `{"name":"Rent","amount_minor":6000,"every":"month","next_on":"2026-01-10"}`, header{"If-Match", `"1"`}).want(http.StatusOK)
+	require.Contains(t, string(c.do("GET", "/api/v1/standing-costs", nil).want(http.StatusOK).Body), "6000")
+	var ahead api.MoneyAhead
+	c.do("GET", "/api/v1/money-ahead?there_minor=100000", nil).want(http.StatusOK).into(&ahead)
+	require.Len(t, ahead.Weeks, 12)
+	require.Positive(t, ahead.Weeks[0].EndMinor)
 	var earned api.Earned
 	c.do("GET", "/api/v1/earned?from=2020-01-01&to=2035-01-01&by=month", nil).want(http.StatusOK).into(&earned)
 	require.Empty(t, earned.Jobs, "nothing was handed over")

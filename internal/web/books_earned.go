@@ -112,7 +112,12 @@ func (v *earnedView) lay(e answer.Earned, cur show.Currency) {
 	for _, g := range e.Groups {
 		v.Groups = append(v.Groups, groupRow(g, cur))
 	}
-	v.Sum, v.Drawing = groupRow(e.Sum, cur), earnedBars(e.Groups, cur)
+	v.Sum = groupRow(e.Sum, cur)
+	var bars []amountBar
+	for _, g := range e.Groups {
+		bars = append(bars, amountBar{g.Name, g.Left()})
+	}
+	v.Drawing = drawBars(bars, cur, "What was left, as bars; the table below has the figures")
 	if n := e.Sum.NoCost; n > 0 {
 		v.NoCost = fmt.Sprintf("Of %s nothing is known of the cost; they are not in the sums.", show.Count(int64(n), "piece", "pieces"))
 	}
@@ -145,21 +150,24 @@ func (v *earnedView) lay(e answer.Earned, cur show.Currency) {
 	}
 }
 
-// earnedBars draws what was left of each group as a bar: to the right of the line what
-// was earned, hollow to its left what was lost.
-func earnedBars(list []answer.EarnedGroup, cur show.Currency) *barsView {
+// amountBar is one bar: an amount with its name.
+type amountBar struct {
+	name  string
+	minor int64
+}
+
+// drawBars draws amounts as bars from a line of nothing: solid to its right, hollow to its
+// left where they are below nothing. Nil where all are the same.
+func drawBars(list []amountBar, cur show.Currency, words string) *barsView {
 	list = list[:min(len(list), barsAtMost)]
 	var most, least int64
 	for _, g := range list {
-		most, least = max(most, g.Left()), min(least, g.Left())
+		most, least = max(most, g.minor), min(least, g.minor)
 	}
-	if most == least {
-		return nil
-	}
-	scale := float64(barsWidth-2) / float64(most-least)
-	v := &barsView{Height: len(list)*barsStep + 4, Zero: 1 + int(float64(-least)*scale), Words: "What was left, as bars; the table below has the figures"}
+	scale := float64(barsWidth-2) / float64(max(1, most-least))
+	v := &barsView{Height: len(list)*barsStep + 4, Zero: 1 + int(float64(-least)*scale), Words: words}
 	for i, g := range list {
-		b := bar{Name: g.Name, Left: cur.Money(abs(g.Left())), Y: i*barsStep + 20, TextY: i*barsStep + 15, Width: max(1, int(float64(abs(g.Left()))*scale)), X: v.Zero, Loses: g.Left() < 0}
+		b := bar{Name: g.name, Left: cur.Money(abs(g.minor)), Y: i*barsStep + 20, TextY: i*barsStep + 15, Width: max(1, int(float64(abs(g.minor))*scale)), X: v.Zero, Loses: g.minor < 0}
 		if b.Loses {
 			b.X = v.Zero - b.Width
 		}

@@ -1,0 +1,1 @@
+DROP TABLE standing_cost;
