@@ -241,8 +241,17 @@ func TestUnitWithAColonyIsHandedOver(t *testing.T) {
 	require.Equal(t, sales.OrderHandedOver, order.State(), "the delivery counts as done")
 	_, err = w.HandOver(t.Context(), answer.Giving{UnitID: u.ID, ReceivedBy: "Ottoline"})
 	require.True(t, fault.Is(err, fault.Conflict), "twice")
-	_, err = w.InvoiceIssue(t.Context(), books.InvoiceNew{OrderID: order.ID})
+	inv, err := w.InvoiceIssue(t.Context(), books.InvoiceNew{OrderID: order.ID})
 	require.NoError(t, err)
+	xml, number, err := w.EInvoice(t.Context(), inv.ID)
+	require.NoError(t, err)
+	require.Equal(t, inv.Number, number)
+	_, err = w.db.Exec(t.Context(), `UPDATE party SET name = 'Somebody else'`)
+	require.NoError(t, err)
+	later, _, err := w.EInvoice(t.Context(), inv.ID)
+	require.NoError(t, err)
+	require.Equal(t, string(xml), string(later), "an issued invoice never changes")
+	require.Contains(t, string(xml), "<cbc:CompanyID schemeID=\"0151\">51824753556</cbc:CompanyID>")
 }
 
 func TestWhatCannotGoIsRefused(t *testing.T) {

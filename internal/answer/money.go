@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"kerfbook/internal/books"
+	"kerfbook/internal/einvoice"
 	"kerfbook/internal/house"
 	"kerfbook/internal/paper"
 	"kerfbook/internal/sales"
@@ -75,6 +76,7 @@ func taxOf(o sales.Order) int64 {
 // frozenInvoice is all that an issued invoice says.
 type frozenInvoice struct {
 	Doc paper.InvoiceDoc `json:"doc"`
+	E   *einvoice.Doc    `json:"e_invoice,omitempty"` // none on invoices of before there were any
 }
 
 // InvoiceIssue issues an invoice with its paper. Errors: as of books.InvoiceIssue.
@@ -98,7 +100,11 @@ func (r *Room) drawInvoice(ctx context.Context, inv books.Invoice, paid int64) (
 		return nil, nil, fmt.Errorf("draw invoice %s: %w", inv.Number, err)
 	}
 	doc.Words = nil
-	return frozenInvoice{doc}, pdf, nil
+	e, err := r.eInvoiceDoc(ctx, inv, paid)
+	if err != nil {
+		return nil, nil, err
+	}
+	return frozenInvoice{doc, &e}, pdf, nil
 }
 
 func (r *Room) invoiceDoc(ctx context.Context, inv books.Invoice, paid int64) (paper.InvoiceDoc, error) {

@@ -444,6 +444,11 @@ func (r *Room) InvoiceGet(ctx context.Context, id int64) (Invoice, error) {
 	return inv, err
 }
 
+// InvoiceFrozen gives all that an issued invoice says, as it was frozen.
+func (r *Room) InvoiceFrozen(ctx context.Context, id int64) ([]byte, error) {
+	return postgres.Value[[]byte](ctx, r.db, `SELECT frozen FROM invoice WHERE id = $1`, id)
+}
+
 const invoiceLines = `SELECT v.id, v.invoice_id, v.position, v.order_unit_id, v.deducts_id, v.adjusts_line_id, v.description, v.quantity, v.unit_price_minor, v.tax_code, v.tax_pct, v.price_ex_tax_minor, v.tax_minor,
 	v.price_minor, -coalesce((SELECT sum(a.price_minor) FROM invoice_line a WHERE a.adjusts_line_id = v.id), 0)::bigint AS credited_minor,
 	-coalesce((SELECT sum(a.tax_minor) FROM invoice_line a WHERE a.adjusts_line_id = v.id), 0)::bigint AS credited_tax_minor FROM invoice_line v `

@@ -24,6 +24,7 @@ func (s *Server) registerBooksRoutes(g *echo.Group) {
 	g.GET("/invoices/overdue", s.handleInvoicesOverdue)
 	g.GET("/invoices/:id", s.handleInvoice)
 	g.GET("/invoices/:id/pdf", s.handleInvoicePDF)
+	g.GET("/invoices/:id/e-invoice", s.handleEInvoice)
 	g.GET("/invoices/:id/adjustments", s.handleAdjustments)
 	g.GET("/deposits-held", s.handleDepositsHeld)
 	g.GET("/tax-report", s.handleTaxReport)
@@ -129,6 +130,15 @@ func (s *Server) handleInvoice(c echo.Context) error {
 		return err
 	}
 	return reply(c, http.StatusOK, invoiceOf(v))
+}
+
+func (s *Server) handleEInvoice(c echo.Context) error {
+	xml, number, err := s.Answer.EInvoice(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	c.Response().Header().Set(echo.HeaderContentDisposition, `attachment; filename="invoice-`+number+`.xml"`)
+	return c.Blob(http.StatusOK, "application/xml", xml)
 }
 
 func (s *Server) handleAdjustments(c echo.Context) error {

@@ -158,6 +158,8 @@ func TestBooksReadOverREST(t *testing.T) {
 	c.do("GET", at("/api/v1/orders/", o.ID, "/invoices"), nil).want(http.StatusOK).into(&of)
 	require.Len(t, of.Items, 1)
 	c.do("GET", "/api/v1/orders/999999/invoices", nil).want(http.StatusNotFound)
+	require.Contains(t, string(c.do("GET", at("/api/v1/invoices/", inv.ID, "/e-invoice"), nil).want(http.StatusOK).Body), "<cbc:ID>I0001</cbc:ID>")
+	c.do("GET", "/api/v1/invoices/999999/e-invoice", nil).want(http.StatusNotFound)
 	path := at("/api/v1/invoices/", inv.ID, "/adjustments")
 	var note api.Invoice
 	c.do("POST", path, `{"amount_minor":3300,"why":"a dent","lowers_price":true}`).want(http.StatusCreated).into(&note)
