@@ -3262,6 +3262,142 @@ type MeterStep struct {
 	TruePct  float64 `json:"true_pct"`
 }
 
+// MillLog defines model for MillLog.
+type MillLog struct {
+	Boards int     `json:"boards"`
+	GivesM float64 `json:"gives_m"`
+	ID     ID      `json:"id"`
+	Number string  `json:"number"`
+
+	// TooWide for the mill
+	TooWide bool `json:"too_wide"`
+}
+
+// MillMonth defines model for MillMonth.
+type MillMonth struct {
+	BuildsM    float64 `json:"builds_m"`
+	CarefulInM float64 `json:"careful_in_m"`
+
+	// CarefulLeftM with four-in-five odds at least that much
+	CarefulLeftM float64 `json:"careful_left_m"`
+	ComesInM     float64 `json:"comes_in_m"`
+
+	// LeftM at the end of the month; below zero is missing
+	LeftM float64 `json:"left_m"`
+
+	// Month A business date in the workshop's zone.
+	Month   Day     `json:"month"`
+	OrdersM float64 `json:"orders_m"`
+	PaceM   float64 `json:"pace_m"`
+	QuotesM float64 `json:"quotes_m"`
+}
+
+// MillNext defines model for MillNext.
+type MillNext struct {
+	// AcceptedPct of quotes, how many are taken to become orders
+	AcceptedPct float64 `json:"accepted_pct"`
+
+	// AsOf A business date in the workshop's zone.
+	AsOf Day `json:"as_of"`
+
+	// Method how it is reckoned
+	Method string   `json:"method"`
+	Months int      `json:"months"`
+	Notes  []string `json:"notes"`
+
+	// PastMonths whole past months the pace is learnt from
+	PastMonths int `json:"past_months"`
+
+	// QuotesDecided past quotes that says it
+	QuotesDecided int `json:"quotes_decided"`
+
+	// Sizes the most urgent first
+	Sizes []MillSize `json:"sizes"`
+}
+
+// MillShort defines model for MillShort.
+type MillShort struct {
+	BoardLengthMm int `json:"board_length_mm"`
+	Boards        int `json:"boards"`
+
+	// Late that day is past
+	Late bool `json:"late"`
+
+	// Month A business date in the workshop's zone.
+	Month Day `json:"month"`
+
+	// SawBy A business date in the workshop's zone.
+	SawBy *Day `json:"saw_by,omitempty"`
+
+	// SawM green
+	SawM float64 `json:"saw_m"`
+
+	// ShortM dressed
+	ShortM float64 `json:"short_m"`
+
+	// Until A business date in the workshop's zone.
+	Until Day `json:"until"`
+}
+
+// MillSize defines model for MillSize.
+type MillSize struct {
+	Careful  *MillShort `json:"careful,omitempty"`
+	ClaimedM float64    `json:"claimed_m"`
+
+	// DryOn A business date in the workshop's zone.
+	DryOn *Day `json:"dry_on,omitempty"`
+
+	// DryingM in packs with a dry date, as stacked
+	DryingM  float64    `json:"drying_m"`
+	Expected *MillShort `json:"expected,omitempty"`
+
+	// FreeM on the rack and not put aside
+	FreeM            float64   `json:"free_m"`
+	GreenThicknessMm float64   `json:"green_thickness_mm"`
+	GreenWidthMm     float64   `json:"green_width_mm"`
+	Logs             []MillLog `json:"logs"`
+
+	// LookFor which log to look for where those that lie there do not give it
+	LookFor     *string     `json:"look_for,omitempty"`
+	Months      []MillMonth `json:"months"`
+	Notes       []string    `json:"notes"`
+	Sentence    string      `json:"sentence"`
+	Species     string      `json:"species"`
+	SpeciesID   ID          `json:"species_id"`
+	ThicknessMm float64     `json:"thickness_mm"`
+
+	// UndatedM in packs without a dry date; not counted
+	UndatedM float64 `json:"undated_m"`
+	WidthMm  float64 `json:"width_mm"`
+
+	// YieldPacks dressed packs that say so; 0 for an estimate
+	YieldPacks int `json:"yield_packs"`
+
+	// YieldPct dressed length of stacked length
+	YieldPct float64 `json:"yield_pct"`
+}
+
+// MillingPace defines model for MillingPace.
+type MillingPace struct {
+	BoxesAMonth float64 `json:"boxes_a_month"`
+	Model       string  `json:"model"`
+	ModelID     ID      `json:"model_id"`
+	Species     string  `json:"species"`
+	SpeciesID   ID      `json:"species_id"`
+}
+
+// MillingPaceList defines model for MillingPaceList.
+type MillingPaceList struct {
+	Items []MillingPace `json:"items"`
+}
+
+// MillingPaceNew defines model for MillingPaceNew.
+type MillingPaceNew struct {
+	BoxesAMonth float64 `json:"boxes_a_month"`
+	ModelID     ID      `json:"model_id"`
+	SpeciesID   ID      `json:"species_id"`
+}
+
 // Minor An amount in minor units (cents).
 type Minor = int64
 
@@ -5768,6 +5904,18 @@ type RipLotParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetMillNextParams defines parameters for GetMillNext.
+type GetMillNextParams struct {
+	// Months how many months ahead; 12 when left out
+	Months *int `form:"months,omitempty" json:"months,omitempty"`
+}
+
+// SetMillingPaceParams defines parameters for SetMillingPace.
+type SetMillingPaceParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListModelsParams defines parameters for ListModels.
 type ListModelsParams struct {
 	All *bool `form:"all,omitempty" json:"all,omitempty"`
@@ -6498,6 +6646,9 @@ type AddLotJSONRequestBody = LotNew
 
 // RipLotJSONRequestBody defines body for RipLot for application/json ContentType.
 type RipLotJSONRequestBody = Ripping
+
+// SetMillingPaceJSONRequestBody defines body for SetMillingPace for application/json ContentType.
+type SetMillingPaceJSONRequestBody = MillingPaceNew
 
 // AddModelJSONRequestBody defines body for AddModel for application/json ContentType.
 type AddModelJSONRequestBody = ModelNew

@@ -1787,6 +1787,29 @@ ALTER TABLE public.log ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.milling_pace (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    model_id bigint NOT NULL,
+    species_id bigint NOT NULL,
+    boxes_a_month numeric(6,1) NOT NULL,
+    CONSTRAINT milling_pace_boxes CHECK (((boxes_a_month > (0)::numeric) AND (boxes_a_month <= (1000)::numeric)))
+);
+
+COMMENT ON TABLE public.milling_pace IS 'How many boxes of a model in a timber the maker expects to sell; stands in place of the pace of past orders of that timber.';
+
+COMMENT ON COLUMN public.milling_pace.boxes_a_month IS 'boxes a month';
+
+ALTER TABLE public.milling_pace ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.milling_pace_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.model_revision (
     id bigint NOT NULL,
     model_id bigint NOT NULL,
@@ -3429,6 +3452,12 @@ ALTER TABLE ONLY public.log
 ALTER TABLE ONLY public.log
     ADD CONSTRAINT log_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.milling_pace
+    ADD CONSTRAINT milling_pace_once UNIQUE (species_id, model_id);
+
+ALTER TABLE ONLY public.milling_pace
+    ADD CONSTRAINT milling_pace_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.model_revision
     ADD CONSTRAINT model_revision_once UNIQUE (model_id, revision);
 
@@ -3882,6 +3911,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.list_price FOR
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.log FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.milling_pace FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.model_revision FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.order_line FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -3983,6 +4014,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.host_tree FOR EACH ROW EXECU
 CREATE TRIGGER next_version BEFORE UPDATE ON public.item FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.log FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.milling_pace FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.order_line FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
@@ -4286,6 +4319,12 @@ ALTER TABLE ONLY public.log
 
 ALTER TABLE ONLY public.log
     ADD CONSTRAINT log_supplier_id_fkey FOREIGN KEY (supplier_id) REFERENCES public.supplier(id);
+
+ALTER TABLE ONLY public.milling_pace
+    ADD CONSTRAINT milling_pace_model_id_fkey FOREIGN KEY (model_id) REFERENCES public.box_model(id);
+
+ALTER TABLE ONLY public.milling_pace
+    ADD CONSTRAINT milling_pace_species_id_fkey FOREIGN KEY (species_id) REFERENCES public.timber_species(id);
 
 ALTER TABLE ONLY public.model_revision
     ADD CONSTRAINT model_revision_fit_id_fkey FOREIGN KEY (fit_id) REFERENCES public.fit(id);

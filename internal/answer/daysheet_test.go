@@ -88,6 +88,10 @@ FROM (VALUES ('K1', '2026-03-01'), ('K2', '2026-04-01'), ('K3', '2027-04-01')) v
 	require.NoError(t, err)
 	var texts []string
 	for _, l := range w.left() {
+		if l.Kind == "mill" {
+			require.Contains(t, l.Text, "Hoop pine 100 × 28 mm runs short in March 2026", "for the build")
+			continue
+		}
 		texts = append(texts, l.Text)
 	}
 	require.ElementsMatch(t, []string{

@@ -34,6 +34,7 @@ type Rooms struct {
 type Room struct {
 	db *postgres.DB
 	Rooms
+	dried dryMemo
 }
 
 // New makes the room on the record rooms given; a room that is nil is made anew on db.

@@ -34,6 +34,7 @@ func (s *Server) registerTimberRoutes(g *echo.Group) {
 	s.registerDressRoutes(g)
 	s.registerStockRoutes(g)
 	s.registerItemRoutes(g)
+	s.registerMillRoutes(g)
 }
 
 // prices reports whether the one who asks may see costs.

@@ -34,6 +34,7 @@ func (s *Server) registerTimberPages(r *routes) {
 	r.post(access.Timber, "/timber/species/:id", s.handleTimberKindPost)
 	s.registerPackPages(r)
 	s.registerDressPages(r)
+	s.registerMillPages(r)
 	s.registerItemPages(r)
 }
 
@@ -70,7 +71,7 @@ func (s *Server) handleTimber(c echo.Context) error {
 	}
 	v.Tables = []sheetTable{t, packs, items}
 	v.Side = nil
-	v.Links = append(v.Links, sheetLink{"Logs", "/timber/logs"}, sheetLink{"Fittings", "/timber/items"}, sheetLink{"Kinds of timber", "/timber/species"}, sheetLink{"Weather of drying places", "/timber/climates"}, sheetLink{"Suppliers", "/timber/suppliers"})
+	v.Links = append(v.Links, sheetLink{"What to mill next", "/timber/mill-next"}, sheetLink{"Logs", "/timber/logs"}, sheetLink{"Fittings", "/timber/items"}, sheetLink{"Kinds of timber", "/timber/species"}, sheetLink{"Weather of drying places", "/timber/climates"}, sheetLink{"Suppliers", "/timber/suppliers"})
 	if person(c).May(access.Prices) {
 		v.Links = append(v.Links, sheetLink{"Purchases", "/timber/purchases"})
 	}

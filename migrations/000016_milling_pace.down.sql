@@ -1,0 +1,1 @@
+DROP TABLE milling_pace;
