@@ -34,7 +34,8 @@ type Rooms struct {
 type Room struct {
 	db *postgres.DB
 	Rooms
-	dried dryMemo
+	dried  dryMemo
+	milled millMemo
 }
 
 // New makes the room on the record rooms given; a room that is nil is made anew on db.
