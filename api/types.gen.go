@@ -798,6 +798,24 @@ func (e PhotoMediaType) Valid() bool {
 	}
 }
 
+// Defines values for PlanNewMove.
+const (
+	PlanNewMoveEarlier PlanNewMove = "earlier"
+	PlanNewMoveLater   PlanNewMove = "later"
+)
+
+// Valid indicates whether the value is a known member of the PlanNewMove enum.
+func (e PlanNewMove) Valid() bool {
+	switch e {
+	case PlanNewMoveEarlier:
+		return true
+	case PlanNewMoveLater:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PromiseChangePart.
 const (
 	PromiseChangePartBox    PromiseChangePart = "box"
@@ -1840,11 +1858,72 @@ type BeeSpeciesNew struct {
 	SplitMonths         *[]int             `json:"split_months,omitempty"`
 }
 
+// BenchDay defines model for BenchDay.
+type BenchDay struct {
+	// On A business date in the workshop's zone.
+	On          Day            `json:"on"`
+	OpenMinutes int            `json:"open_minutes"`
+	Work        []BenchDayWork `json:"work"`
+}
+
+// BenchDayWork defines model for BenchDayWork.
+type BenchDayWork struct {
+	BuildID ID  `json:"build_id"`
+	Minutes int `json:"minutes"`
+}
+
+// BenchEffects defines model for BenchEffects.
+type BenchEffects struct {
+	Items []BenchJob `json:"items"`
+}
+
+// BenchJob defines model for BenchJob.
+type BenchJob struct {
+	Begun   bool   `json:"begun"`
+	Build   string `json:"build"`
+	BuildID ID     `json:"build_id"`
+
+	// DueOn A business date in the workshop's zone.
+	DueOn  *Day      `json:"due_on,omitempty"`
+	EndsAt time.Time `json:"ends_at"`
+
+	// EndsOn A business date in the workshop's zone.
+	EndsOn Day `json:"ends_on"`
+
+	// EndsP80On A business date in the workshop's zone.
+	EndsP80On *Day `json:"ends_p80_on,omitempty"`
+
+	// HeldTo A business date in the workshop's zone.
+	HeldTo *Day `json:"held_to,omitempty"`
+
+	// LateDays days the planned end lies beyond due_on
+	LateDays int `json:"late_days"`
+
+	// RiskDays days the end of four courses in five lies beyond due_on
+	RiskDays int       `json:"risk_days"`
+	StartsAt time.Time `json:"starts_at"`
+
+	// WasEndsOn A business date in the workshop's zone.
+	WasEndsOn *Day `json:"was_ends_on,omitempty"`
+
+	// WasStartsOn A business date in the workshop's zone.
+	WasStartsOn *Day   `json:"was_starts_on,omitempty"`
+	What        string `json:"what"`
+}
+
+// BenchOutlook defines model for BenchOutlook.
+type BenchOutlook struct {
+	Days    []BenchDay     `json:"days"`
+	Jobs    []BenchJob     `json:"jobs"`
+	LeftOut []BuildLeftOut `json:"left_out"`
+}
+
 // BenchPlan defines model for BenchPlan.
 type BenchPlan struct {
 	AcceptedAt   *time.Time       `json:"accepted_at,omitempty"`
 	ID           ID               `json:"id"`
 	LateMinutes  int              `json:"late_minutes"`
+	LeftOut      *[]BuildLeftOut  `json:"left_out,omitempty"`
 	Number       int              `json:"number"`
 	ProposedAt   time.Time        `json:"proposed_at"`
 	Proved       bool             `json:"proved"`
@@ -1869,6 +1948,51 @@ type BenchPlanStep struct {
 	Operation   string    `json:"operation"`
 	OperationID *ID       `json:"operation_id,omitempty"`
 	StartsAt    time.Time `json:"starts_at"`
+}
+
+// BenchSlip defines model for BenchSlip.
+type BenchSlip struct {
+	Buyers []BenchSlipBuyer `json:"buyers"`
+	Causes []string         `json:"causes"`
+	Job    BenchJob         `json:"job"`
+
+	// NewOn A business date in the workshop's zone.
+	NewOn *Day `json:"new_on,omitempty"`
+
+	// PlannedOn A business date in the workshop's zone.
+	PlannedOn *Day       `json:"planned_on,omitempty"`
+	Ways      []BenchWay `json:"ways"`
+}
+
+// BenchSlipBuyer defines model for BenchSlipBuyer.
+type BenchSlipBuyer struct {
+	Name    string  `json:"name"`
+	Order   string  `json:"order"`
+	OrderID ID      `json:"order_id"`
+	Phone   *string `json:"phone,omitempty"`
+	Pieces  int     `json:"pieces"`
+
+	// PromisedOn A business date in the workshop's zone.
+	PromisedOn Day    `json:"promised_on"`
+	Words      string `json:"words"`
+}
+
+// BenchSlips defines model for BenchSlips.
+type BenchSlips struct {
+	Items []BenchSlip `json:"items"`
+}
+
+// BenchWay defines model for BenchWay.
+type BenchWay struct {
+	BuildID *ID `json:"build_id,omitempty"`
+
+	// HoldTo A business date in the workshop's zone.
+	HoldTo *Day   `json:"hold_to,omitempty"`
+	Kind   string `json:"kind"`
+
+	// Minutes more at the bench this week
+	Minutes *int   `json:"minutes,omitempty"`
+	Text    string `json:"text"`
 }
 
 // BoardSize defines model for BoardSize.
@@ -2108,6 +2232,13 @@ type BuildFinished struct {
 	Boxes []Box    `json:"boxes"`
 	Build Build    `json:"build"`
 	Notes []string `json:"notes"`
+}
+
+// BuildLeftOut defines model for BuildLeftOut.
+type BuildLeftOut struct {
+	Build   string `json:"build"`
+	BuildID ID     `json:"build_id"`
+	Why     string `json:"why"`
 }
 
 // BuildList defines model for BuildList.
@@ -4153,8 +4284,21 @@ type PlanDecision struct {
 
 // PlanNew defines model for PlanNew.
 type PlanNew struct {
-	Why *string `json:"why,omitempty"`
+	BuildID *ID `json:"build_id,omitempty"`
+
+	// HoldTo A business date in the workshop's zone.
+	HoldTo *Day `json:"hold_to,omitempty"`
+
+	// LetGo the build is held no longer
+	LetGo *bool `json:"let_go,omitempty"`
+
+	// Move before the build in front of it or behind the next
+	Move *PlanNewMove `json:"move,omitempty"`
+	Why  *string      `json:"why,omitempty"`
 }
+
+// PlanNewMove before the build in front of it or behind the next
+type PlanNewMove string
 
 // Price defines model for Price.
 type Price struct {

@@ -320,12 +320,18 @@ CREATE TABLE public.bench_plan (
     proposed_at timestamp with time zone DEFAULT now() NOT NULL,
     accepted_at timestamp with time zone,
     turned_down_at timestamp with time zone,
+    change jsonb DEFAULT '{}'::jsonb NOT NULL,
+    left_out jsonb DEFAULT '[]'::jsonb NOT NULL,
     CONSTRAINT bench_plan_one_end CHECK (((accepted_at IS NULL) OR (turned_down_at IS NULL)))
 );
 
 COMMENT ON TABLE public.bench_plan IS 'A plan of the bench: stored, numbered, laid anew only on purpose.';
 
 COMMENT ON COLUMN public.bench_plan.origin_at IS 'minute 0 of the plan';
+
+COMMENT ON COLUMN public.bench_plan.change IS 'the build that was held, let go or moved, and how; empty when it was laid as it is';
+
+COMMENT ON COLUMN public.bench_plan.left_out IS 'builds that can never begin, each with its reason';
 
 ALTER TABLE public.bench_plan ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.bench_plan_id_seq
@@ -3656,6 +3662,8 @@ CREATE UNIQUE INDEX box_place_one_now ON public.box_place USING btree (box_id) W
 CREATE UNIQUE INDEX box_section_one_a_place ON public.box_section USING btree (box_id, place_in_box) WHERE (to_at IS NULL);
 
 CREATE INDEX build_due ON public.build USING btree (COALESCE(due_on, '9999-12-31'::date), id) WHERE ((finished_at IS NULL) AND (cancelled_at IS NULL));
+
+CREATE INDEX build_finished ON public.build USING btree (finished_at DESC, id DESC) WHERE (finished_at IS NOT NULL);
 
 CREATE INDEX build_open ON public.build USING btree (due_on, id) WHERE ((finished_at IS NULL) AND (cancelled_at IS NULL));
 

@@ -39,7 +39,7 @@ func (w *world) finish() {
 		w.forShelf()
 	}
 	w.buildsDue()
-	p := got(w.Workshop.PlanLay(w.ctx, "The week's plan"))
+	p := got(w.Workshop.PlanLay(w.ctx, "The week's plan", workshop.PlanChange{}))
 	got(w.Workshop.PlanAccept(w.ctx, p.ID))
 	w.bigOrder()
 	w.claimOpened()

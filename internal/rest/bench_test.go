@@ -186,4 +186,12 @@ func TestHoursAndPlanOverREST(t *testing.T) {
 	c.do("GET", "/api/v1/bench-plans", nil).want(http.StatusOK)
 	c.do("GET", "/api/v1/current-bench-plan", nil).want(http.StatusOK)
 	c.do("GET", "/api/v1/promises-kept", nil).want(http.StatusOK)
+	c.do("GET", at("/api/v1/bench-plans/", p.ID, "/effects"), nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/bench-outlook", nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/bench-slips", nil).want(http.StatusOK)
+	require.Equal(t, []string{"/build_id"}, c.do("POST", "/api/v1/bench-plans", `{"move":"earlier"}`).want(http.StatusUnprocessableEntity).pointers())
+	build := (*p.Steps)[0].BuildID
+	c.do("POST", "/api/v1/bench-plans", at(`{"move":"earlier","build_id":`, build, `}`)).want(http.StatusConflict) // none stands before it
+	c.do("POST", "/api/v1/bench-plans", at(`{"hold_to":"`+day(60)+`","build_id":`, build, `}`)).want(http.StatusCreated).into(&p)
+	c.do("POST", at("/api/v1/bench-plans/", p.ID, "/decision"), `{"accept":true}`).want(http.StatusOK)
 }

@@ -65,7 +65,10 @@ func (s *Server) handleBench(c echo.Context) error {
 	if err := s.clockLead(c, &v); err != nil {
 		return err
 	}
-	t := sheetTable{Heads: heads("Build", "What", "For", "Due", "Hours"), Empty: "No build is open."}
+	if err := s.benchOutlook(c, &v, today); err != nil {
+		return err
+	}
+	t := sheetTable{Title: "Open builds", Heads: heads("Build", "What", "For", "Due", "Hours"), Empty: "No build is open."}
 	for _, b := range list {
 		due := cellOf(show.DateOr(b.DueOn, "no date"))
 		if b.DueOn != nil && b.DueOn.Before(today) {
@@ -73,7 +76,7 @@ func (s *Server) handleBench(c echo.Context) error {
 		}
 		t.add(linkCell(b.Number, hrefOf("build", b.ID)), cellOf(b.Title()), cellOf(forWords(b)), due, cellOf(hoursWords(b)))
 	}
-	v.Tables = []sheetTable{t}
+	v.Tables = append([]sheetTable{t}, v.Tables...)
 	if next != "" {
 		v.More = "/bench?after=" + next
 	}

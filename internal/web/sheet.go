@@ -22,6 +22,7 @@ type sheetView struct {
 	Buttons  []sheetButton
 	Facts    []sheetFact
 	Costs    []sheetFact // shown to who may see costs
+	Drawings []benchDrawing
 	Tables   []sheetTable
 	Forms    []sheetForm
 	Side     []sheetForm // in the margin

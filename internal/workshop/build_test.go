@@ -129,7 +129,7 @@ func TestMissingTimberIsMeantFromPacks(t *testing.T) {
 	require.NotContains(t, meant(b), short.ID)
 	require.Equal(t, "4.0 m of 100 x 28 hoop pine short", b.Short[0], "on the rack it is short all the same")
 	w.hours()
-	p, err := w.room.PlanLay(t.Context(), "")
+	p, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
 	require.NoError(t, err)
 	require.Equal(t, brisbane("2026-06-01", 8, 0), p.Steps[0].StartsAt, "when the later pack is rather surely dry")
 	w.lot(2000, 2)

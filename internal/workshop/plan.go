@@ -36,7 +36,9 @@ type BenchPlan struct {
 	TurnedDownAt *time.Time `db:"turned_down_at"`
 	LateMinutes  int64      `db:"late_minutes"`
 	Proved       bool       `db:"proved"`
-	Steps        []PlanStep `db:"-"` // PlanGet and PlanCurrent only
+	Change       PlanChange `db:"change"`   // what the maker wanted otherwise
+	Left         []LeftOut  `db:"left_out"` // builds it has no place for
+	Steps        []PlanStep `db:"-"`        // PlanGet and PlanCurrent only
 }
 
 // PlanStep is when the plan has an operation of a build done.
@@ -52,16 +54,34 @@ type PlanStep struct {
 
 // work is an open build as the plan sees it.
 type work struct {
-	BuildID   int64       `db:"id"`
-	Number    string      `db:"number"`
-	Quantity  int         `db:"quantity"`
-	DueOn     *time.Time  `db:"due_on"`
-	NotBefore *time.Time  `db:"not_before"`
-	HeldTo    *time.Time  `db:"held_to"`
-	StartedAt *time.Time  `db:"started_at"`
-	Units     int         `db:"units"`
-	TimberOn  *time.Time  `db:"timber_on"` // day by which packs that are meant for it are dry
-	Ops       []Operation `db:"-"`
+	BuildID    int64       `db:"id"`
+	Number     string      `db:"number"`
+	What       string      `db:"what"`
+	Quantity   int         `db:"quantity"`
+	DueOn      *time.Time  `db:"due_on"`
+	NotBefore  *time.Time  `db:"not_before"`
+	HeldTo     *time.Time  `db:"held_to"`
+	StartedAt  *time.Time  `db:"started_at"`
+	Units      int         `db:"units"`
+	PromisedOn *time.Time  `db:"promised_on"` // the first promise of its pieces
+	CureDays   int         `db:"cure_days"`   // of its finish
+	TimberOn   *time.Time  `db:"timber_on"`   // day by which packs that are meant for it are dry
+	NeverDry   string      `db:"never_dry"`   // a pack meant for it that never gets dry
+	ComingDays *int        `db:"coming_days"` // until the fittings it lacks could be there
+	FittingsOn *time.Time  `db:"-"`           // the day of that
+	Ops        []Operation `db:"-"`
+}
+
+// due is the day by which the bench must be done: the due date, or the first promise less
+// the days that the finish cures.
+func (w work) due() *time.Time {
+	due := w.DueOn
+	if w.PromisedOn != nil {
+		if day := w.PromisedOn.AddDate(0, 0, -w.CureDays); due == nil || day.Before(*due) {
+			due = &day
+		}
+	}
+	return due
 }
 
 // minuteAt gives the minutes from origin to the beginning of a day in loc, plus so many
@@ -80,19 +100,42 @@ func (w work) job(origin time.Time, loc *time.Location) planning.Job {
 	if w.Units > 0 {
 		j.Weight = weightUnits
 	}
-	if w.DueOn != nil {
-		j.DueMinute = minuteAt(origin, *w.DueOn, 1, loc) // the end of that day
+	if due := w.due(); due != nil {
+		j.DueMinute = minuteAt(origin, *due, 1, loc) // the end of that day
 	}
-	for _, day := range []*time.Time{w.NotBefore, w.HeldTo, w.TimberOn} {
-		if day != nil {
-			j.ReleaseMinute = max(j.ReleaseMinute, minuteAt(origin, *day, 0, loc))
+	if day, _ := w.notBefore(); !day.IsZero() {
+		j.ReleaseMinute = minuteAt(origin, day, 0, loc)
+	}
+	for _, o := range w.Ops { // what was glued last has to dry
+		if o.DoneAt != nil && o.WaitMin > 0 {
+			j.ReleaseMinute = max(j.ReleaseMinute, int64(math.Ceil(o.DoneAt.Sub(origin).Minutes()))+int64(o.WaitMin))
 		}
 	}
 	for _, o := range w.todo() {
-		minutes := int64(math.Ceil(max(0, o.StandardMin(w.Quantity)-o.SpentMin)))
+		standard := o.StandardMin(w.Quantity)
+		minutes := int64(math.Ceil(max(standard*leftOver, standard-o.SpentMin)))
 		j.Steps = append(j.Steps, planning.Step{Minutes: minutes, WaitMinutes: int64(o.WaitMin), Needs: o.Needs})
 	}
 	return j
+}
+
+// leftOver is how much of its standard an operation is reckoned to take still when it has
+// had all of it and is not done; our estimate.
+const leftOver = 0.1
+
+// notBefore is the first day on which the build may begin, and what it waits for.
+func (w work) notBefore() (time.Time, string) {
+	var day time.Time
+	why := ""
+	for _, x := range []struct {
+		on  *time.Time
+		why string
+	}{{w.NotBefore, "may not begin before"}, {w.HeldTo, "is held to"}, {w.TimberOn, "its timber is dry on"}, {w.FittingsOn, "its fittings could be there on"}} {
+		if x.on != nil && x.on.After(day) {
+			day, why = *x.on, x.why
+		}
+	}
+	return day, why
 }
 
 // needsBench tells whether a job has any minutes left; a plan takes no others.
@@ -103,19 +146,6 @@ func needsBench(j planning.Job) bool {
 // todo gives the operations that are not done.
 func (w work) todo() []Operation {
 	return slices.DeleteFunc(slices.Clone(w.Ops), func(o Operation) bool { return o.DoneAt != nil })
-}
-
-// settle fixes the start of a job where it may not move by itself; it reports whether it
-// did. was is the job's start in the plan in force, in minutes from the new origin.
-func settle(j *planning.Job, w work, was int64, haveWas bool) bool {
-	if !haveWas || was < 0 || was < j.ReleaseMinute {
-		return false
-	}
-	if w.StartedAt != nil || was < settledDays*24*60 {
-		j.FixedStartMinute = &was
-		return true
-	}
-	return false
 }
 
 // resources gives the limited things that the jobs need, one of each: what a workshop has
@@ -159,6 +189,8 @@ type Bench struct {
 	now    int64 // minutes from origin
 	held   int
 	luck   planning.Luck
+	works  []work   // open builds
+	lost   []string // jobs that find no room
 	drawn  map[int]*planning.Law
 	builds map[int64][]int64 // ends of builds in each course, where they were played
 }
@@ -193,35 +225,51 @@ func (b *Bench) at(minute int64) time.Time {
 	return b.origin.Add(time.Duration(minute) * time.Minute)
 }
 
-// catchUp takes jobs whose builds have ended out of the plan, and places behind it what is
-// open and not in it: builds that came later, and the rest of those that should be done by
-// now.
+// catchUp brings the plan up to what is so now: builds that have ended go out; what is
+// left of the others keeps its order and is no earlier than planned, later where something
+// slipped; builds that the plan does not know stand behind it, in the order of their due dates.
 func (b *Bench) catchUp(list []work) {
-	open := map[string]bool{}
-	for _, w := range list {
-		open[strconv.FormatInt(w.BuildID, 10)] = true
-	}
+	b.works = list
+	planned := map[string]planning.JobPlan{}
 	for _, j := range b.out.Jobs {
-		open[j.ID] = open[j.ID] && j.EndMinute > b.now
+		planned[j.ID] = j
 	}
-	b.in.Jobs = slices.DeleteFunc(b.in.Jobs, func(j planning.Job) bool { return !open[j.ID] })
-	b.out.Jobs = slices.DeleteFunc(b.out.Jobs, func(j planning.JobPlan) bool { return !open[j.ID] })
-	b.out.Order = slices.DeleteFunc(b.out.Order, func(id string) bool { return !open[id] })
-	known := map[string]bool{}
-	for _, j := range b.out.Jobs {
-		known[j.ID] = true
-	}
-	slices.SortStableFunc(list, func(x, y work) int { return dueOrder(x.DueOn, y.DueOn) })
+	in, old := b.in, planning.Out{}
+	in.Jobs = nil
+	var later []planning.Job
+	list = slices.Clone(list)
+	slices.SortStableFunc(list, func(x, y work) int { return dueOrder(x.due(), y.due()) })
 	for _, w := range list {
 		j := w.job(b.origin, b.loc)
-		if known[j.ID] || !needsBench(j) {
+		if !needsBench(j) || w.NeverDry != "" {
 			continue
 		}
 		j.ReleaseMinute = max(j.ReleaseMinute, b.now)
-		b.in.Resources = resources(append(slices.Clone(b.in.Jobs), j))
+		p, ok := planned[j.ID]
+		if gone := len(p.Steps) - len(j.Steps); !ok || gone < 0 {
+			later = append(later, j)
+			continue
+		} else {
+			p.Steps = p.Steps[gone:]
+		}
+		j.ReleaseMinute = max(j.ReleaseMinute, p.Steps[0].StartMinute)
+		in.Jobs, old.Jobs = append(in.Jobs, j), append(old.Jobs, p)
+	}
+	in.Resources = resources(append(slices.Clone(in.Jobs), later...))
+	out, lost, err := planning.Out{}, []string(nil), error(nil)
+	if len(in.Jobs) > 0 {
+		out, lost, err = planning.Replay(in, old)
+	}
+	if err != nil { // hours that were taken out under the plan: place all of it anew
+		later, in.Jobs, out = append(in.Jobs, later...), nil, planning.Out{}
+	}
+	in.Jobs = slices.DeleteFunc(in.Jobs, func(j planning.Job) bool { return slices.Contains(lost, j.ID) })
+	b.in, b.out, b.lost = in, out, lost
+	for _, j := range later {
 		p, err := planning.Earliest(b.in, b.out, j)
 		if err != nil {
-			continue // no room within reach: it cannot take any from what is asked now
+			b.lost = append(b.lost, j.ID) // no room within reach: it cannot take any from what is asked now
+			continue
 		}
 		b.in.Jobs, b.out.Jobs, b.out.Order = append(b.in.Jobs, j), append(b.out.Jobs, p), append(b.out.Order, p.ID)
 	}

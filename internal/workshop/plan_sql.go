@@ -27,12 +27,23 @@ func noRoom(err error) error {
 
 // openWork reads the open builds with their operations, by id.
 func openWork(ctx context.Context, q postgres.Querier, now time.Time) ([]work, error) {
-	list, err := postgres.List[work](ctx, q, `SELECT b.id, b.number, b.quantity, b.due_on, b.not_before, b.held_to, b.started_at,
+	list, err := postgres.List[work](ctx, q, `SELECT b.id, b.number, b.quantity || ' ' || m.name AS what, b.quantity, b.due_on, b.not_before, b.held_to, b.started_at,
 		(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.order_unit_id IS NOT NULL)::int AS units,
-		(SELECT max(p.ready_on_p80) FROM claim c JOIN pack p ON p.id = c.pack_id WHERE c.build_id = b.id AND c.ended_at IS NULL) AS timber_on
-		FROM build b WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY b.id LIMIT 2000`)
+		(SELECT min(u.promised_box_on) FROM build_output x JOIN order_unit u ON u.id = x.order_unit_id WHERE x.build_id = b.id AND x.spoiled_at IS NULL AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL) AS promised_on,
+		CASE WHEN b.options = '[]' THEN 0 ELSE coalesce((SELECT max(o.cure_days) FROM jsonb_array_elements_text(b.options) e(v) JOIN box_option o ON o.id = e.v::bigint), 0) END::int AS cure_days,
+		k.timber_on, coalesce(k.never_dry, '') AS never_dry, CASE WHEN b.started_at IS NULL AND b.fittings <> '[]' THEN (SELECT max(coalesce(i.lead_days, (SELECT p.lead_days FROM supplier p WHERE p.id = i.supplier_id), 7)) FROM jsonb_to_recordset(b.fittings) f(id text, count int) JOIN item i ON i.code = f.id AND i.counted
+			WHERE f.count > coalesce((SELECT sum(c.quantity) FROM claim c WHERE c.build_id = b.id AND c.item_id = i.id AND c.ended_at IS NULL), 0)) END::int AS coming_days
+		FROM build b JOIN model_revision r ON r.id = b.model_revision_id JOIN box_model m ON m.id = r.model_id
+		LEFT JOIN LATERAL (SELECT max(p.ready_on_p80) AS timber_on, min(p.number) FILTER (WHERE p.never_dry) AS never_dry FROM claim c JOIN pack p ON p.id = c.pack_id AND p.finished_at IS NULL WHERE c.build_id = b.id AND c.ended_at IS NULL) k ON true
+		WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY b.id LIMIT 2000`)
 	if err != nil {
 		return nil, err
+	}
+	for i, w := range list {
+		if w.ComingDays != nil {
+			day := dateOf(now).AddDate(0, 0, *w.ComingDays)
+			list[i].FittingsOn = &day
+		}
 	}
 	ops, err := postgres.List[Operation](ctx, q, selectOperations+`JOIN build b ON b.id = o.build_id WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY o.build_id, o.position`, now)
 	if err != nil {
@@ -52,7 +63,7 @@ func openWork(ctx context.Context, q postgres.Querier, now time.Time) ([]work, e
 
 const planColumns = `id, number, origin_at, why, proposed_at, accepted_at, turned_down_at,
 	coalesce((SELECT sum((j ->> 'tardy_minutes')::bigint) FROM jsonb_array_elements(CASE jsonb_typeof(answered -> 'jobs') WHEN 'array' THEN answered -> 'jobs' ELSE '[]' END) j), 0)::bigint AS late_minutes,
-	coalesce((answered ->> 'proved')::boolean, false) AS proved`
+	coalesce((answered ->> 'proved')::boolean, false) AS proved, change, left_out`
 
 // current is what the Bench needs of the plan in force.
 type current struct {
@@ -82,11 +93,12 @@ func currentPlan(ctx context.Context, q postgres.Querier) (planning.In, planning
 	return in, out, c.OriginAt, true, nil
 }
 
-// PlanLay proposes a new plan of the bench from all open builds. Work that has started,
-// that the maker holds, and that the plan in force has begin in the next two days stays
-// where it is. The plan in force goes on until the new one is accepted. Errors: Conflict
-// when there is nothing to plan or no time to do it in.
-func (r *Room) PlanLay(ctx context.Context, why string) (BenchPlan, error) {
+// PlanLay proposes a new plan of the bench from all open builds, with one change of the
+// maker's or none. Work that has started, that the maker holds, and that begins in the next
+// two days stays where it is. The plan in force goes on until the new one is accepted. Builds that
+// can never begin are left out and named. Errors: Conflict when there is nothing to plan
+// or the change cannot be, Invalid.
+func (r *Room) PlanLay(ctx context.Context, why string, change PlanChange) (BenchPlan, error) {
 	var l fault.List
 	l.Short("/why", why)
 	if err := l.Err(); err != nil {
@@ -98,23 +110,19 @@ func (r *Room) PlanLay(ctx context.Context, why string) (BenchPlan, error) {
 		if err != nil {
 			return err
 		}
-		origin := r.db.Now().Truncate(time.Minute)
-		list, err := openWork(ctx, tx, r.db.Now())
+		if err := change.check(set.Today(r.db.Now())); err != nil {
+			return err
+		}
+		l, err := r.laying(ctx, tx, set.Location())
 		if err != nil {
 			return err
 		}
-		if len(list) == 0 {
-			return fault.New(fault.Conflict, "There is no open build to plan.")
-		}
-		in, err := r.question(ctx, tx, list, origin, set.Location())
-		if err != nil {
-			return err
-		}
-		in, out, err := planOrLoosen(ctx, in)
+		l.change = change
+		in, out, err := l.lay(ctx)
 		if err != nil {
 			return noRoom(err)
 		}
-		id, err = r.planStore(ctx, tx, list, in, out, origin, why)
+		id, err = r.planStore(ctx, tx, l, in, out, why)
 		return err
 	})
 	if err != nil {
@@ -123,66 +131,46 @@ func (r *Room) PlanLay(ctx context.Context, why string) (BenchPlan, error) {
 	return r.PlanGet(ctx, id)
 }
 
-// question makes the input of the planning calculation.
-func (r *Room) question(ctx context.Context, tx pgx.Tx, list []work, origin time.Time, loc *time.Location) (planning.In, error) {
-	calendar, err := calendarIn(ctx, tx, origin, loc, planDays)
+// laying reads what a new plan is made of.
+func (r *Room) laying(ctx context.Context, tx pgx.Tx, loc *time.Location) (*laying, error) {
+	b, err := r.benchIn(ctx, tx, loc)
 	if err != nil {
-		return planning.In{}, err
+		return nil, err
 	}
-	_, old, oldOrigin, have, err := currentPlan(ctx, tx)
-	if err != nil {
-		return planning.In{}, err
+	if len(b.works) == 0 {
+		return nil, fault.New(fault.Conflict, "There is no open build to plan.")
 	}
-	starts := map[string]int64{}
-	if have {
-		shift := int64(oldOrigin.Sub(origin).Minutes())
-		for _, j := range old.Jobs {
-			starts[j.ID] = j.StartMinute + shift
-		}
+	l := &laying{origin: r.db.Now().Truncate(time.Minute), loc: loc, works: b.works, was: map[string]planning.JobPlan{}}
+	if l.calendar, err = calendarIn(ctx, tx, l.origin, loc, planDays); err != nil {
+		return nil, err
 	}
-	limit := int64(planLimitMS)
-	in := planning.In{Jobs: []planning.Job{}, Calendar: calendar, TimeLimitMS: &limit}
-	for _, w := range list {
-		j := w.job(origin, loc)
-		if !needsBench(j) {
-			continue
-		}
-		was, ok := starts[j.ID]
-		settle(&j, w, was, ok)
-		in.Jobs = append(in.Jobs, j)
+	_, _, _, have, err := currentPlan(ctx, tx)
+	if err != nil || !have {
+		return l, err
 	}
-	in.Resources = resources(in.Jobs)
-	return in, nil
-}
-
-// planOrLoosen plans; when the settled starts contradict each other (two builds begun at
-// once, hours made shorter) it lets them go and plans again.
-func planOrLoosen(ctx context.Context, in planning.In) (planning.In, planning.Out, error) {
-	out, err := planning.Plan(ctx, in)
-	if err == nil {
-		return in, out, nil
+	shift := int64(b.origin.Sub(l.origin).Minutes())
+	for _, j := range b.out.Jobs {
+		j.StartMinute += shift
+		j.EndMinute += shift
+		l.was[j.ID] = j
 	}
-	for i := range in.Jobs {
-		in.Jobs[i].FixedStartMinute = nil
-	}
-	out, err = planning.Plan(ctx, in)
-	return in, out, err
+	return l, nil
 }
 
 // planStore writes a proposed plan with its steps.
-func (r *Room) planStore(ctx context.Context, tx pgx.Tx, list []work, in planning.In, out planning.Out, origin time.Time, why string) (int64, error) {
+func (r *Room) planStore(ctx context.Context, tx pgx.Tx, l *laying, in planning.In, out planning.Out, why string) (int64, error) {
 	number, err := house.NextNumber(ctx, tx, "bench plan")
 	if err != nil {
 		return 0, err
 	}
-	id, err := postgres.Value[int64](ctx, tx, `INSERT INTO bench_plan (number, origin_at, why, asked, answered, proposed_at) VALUES ($1, $2, $3, $4, $5, $6) RETURNING id`,
-		number, origin, why, rawJSON(in), rawJSON(out), r.db.Now())
+	id, err := postgres.Value[int64](ctx, tx, `INSERT INTO bench_plan (number, origin_at, why, asked, answered, change, left_out, proposed_at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8) RETURNING id`,
+		number, l.origin, why, rawJSON(in), rawJSON(out), rawJSON(l.change), rawJSON(append([]LeftOut{}, l.left...)), r.db.Now())
 	if err != nil {
 		return 0, err
 	}
 	ops := map[string][]Operation{}
 	builds := map[string]int64{}
-	for _, w := range list {
+	for _, w := range l.works {
 		key := strconv.FormatInt(w.BuildID, 10)
 		ops[key], builds[key] = w.todo(), w.BuildID
 	}
@@ -194,7 +182,7 @@ func (r *Room) planStore(ctx context.Context, tx pgx.Tx, list []work, in plannin
 				op = &ops[j.ID][i].ID
 			}
 			batch.Queue(`INSERT INTO bench_plan_step (plan_id, build_id, build_operation_id, starts_at, ends_at) VALUES ($1, $2, $3, $4, $5)`,
-				id, builds[j.ID], op, origin.Add(time.Duration(s.StartMinute)*time.Minute), origin.Add(time.Duration(s.EndMinute)*time.Minute))
+				id, builds[j.ID], op, l.origin.Add(time.Duration(s.StartMinute)*time.Minute), l.origin.Add(time.Duration(s.EndMinute)*time.Minute))
 		}
 	}
 	return id, postgres.Translate(tx.SendBatch(ctx, batch).Close())
@@ -203,7 +191,7 @@ func (r *Room) planStore(ctx context.Context, tx pgx.Tx, list []work, in plannin
 // PlanAccept puts a proposed plan in force. Errors: Conflict when it was decided on
 // already, or when a later one is in force.
 func (r *Room) PlanAccept(ctx context.Context, id int64) (BenchPlan, error) {
-	return r.planDecide(ctx, id, `accepted_at`)
+	return r.planDecide(ctx, id, accepted)
 }
 
 // PlanTurnDown puts a proposed plan aside; the one in force goes on.
@@ -228,13 +216,48 @@ func (r *Room) planDecide(ctx context.Context, id int64, column string) (BenchPl
 		if newest > number {
 			return fault.New(fault.Conflict, "Plan %d is older than plan %d, which is in force. Lay a new one.", number, newest)
 		}
-		_, err = tx.Exec(ctx, `UPDATE bench_plan SET `+column+` = $2 WHERE id = $1`, id, r.db.Now())
-		return postgres.Translate(err)
+		if _, err = tx.Exec(ctx, `UPDATE bench_plan SET `+column+` = $2 WHERE id = $1`, id, r.db.Now()); err != nil || column != accepted {
+			return postgres.Translate(err)
+		}
+		return r.planHold(ctx, tx, id)
 	})
 	if err != nil {
 		return BenchPlan{}, err
 	}
 	return r.PlanGet(ctx, id)
+}
+
+const accepted = `accepted_at`
+
+// planHold keeps what the maker changed in a plan that is accepted: the build is held to
+// the day it was put on, or held no longer.
+func (r *Room) planHold(ctx context.Context, tx pgx.Tx, id int64) error {
+	set, err := house.SettingsIn(ctx, tx)
+	if err != nil {
+		return err
+	}
+	raw, err := postgres.Value[[]byte](ctx, tx, `SELECT change FROM bench_plan WHERE id = $1`, id)
+	if err != nil {
+		return err
+	}
+	var c PlanChange
+	if err := json.Unmarshal(raw, &c); err != nil {
+		return fmt.Errorf("read the change of a plan: %w", err)
+	}
+	if c.BuildID == 0 {
+		return nil
+	}
+	day := c.HoldTo
+	if c.Move != 0 {
+		starts, err := postgres.Value[time.Time](ctx, tx, `SELECT min(starts_at) FROM bench_plan_step WHERE plan_id = $1 AND build_id = $2 HAVING min(starts_at) IS NOT NULL`, id, c.BuildID)
+		if err != nil {
+			return err
+		}
+		on := house.DateIn(starts, set.Location())
+		day = &on
+	}
+	_, err = tx.Exec(ctx, `UPDATE build SET held_to = $2 WHERE id = $1 AND finished_at IS NULL AND cancelled_at IS NULL`, c.BuildID, day)
+	return postgres.Translate(err)
 }
 
 // PlanGet reads one plan with its steps.

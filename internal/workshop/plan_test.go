@@ -29,6 +29,7 @@ func TestBenchFitsAroundHoursAndDaysAway(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.hours()
+	w.haveScrews(1000)
 	_, err := w.room.AwayAdd(t.Context(), workshop.Away{FromOn: day("2026-03-03"), ToOn: day("2026-03-04"), Why: "market"})
 	require.NoError(t, err)
 	fit := func(b *workshop.Bench, minutes, wait float64, from string, hold bool) workshop.BenchTime {
@@ -54,12 +55,13 @@ func TestPlanIsProposedAcceptedAndKept(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.hours()
-	_, err := w.room.PlanLay(t.Context(), "")
+	w.haveScrews(1000)
+	_, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
 	require.True(t, fault.Is(err, fault.Conflict), "nothing to plan")
 	// Each build takes 20 + n x 40 minutes; the one due sooner goes first.
 	late := w.build(4, func(n *workshop.BuildNew) { n.DueOn = ptr(day("2026-03-20")) }) // 180 minutes
 	soon := w.build(2, func(n *workshop.BuildNew) { n.DueOn = ptr(day("2026-03-03")) }) // 100 minutes
-	p, err := w.room.PlanLay(t.Context(), "a new week")
+	p, err := w.room.PlanLay(t.Context(), "a new week", workshop.PlanChange{})
 	require.NoError(t, err)
 	require.Equal(t, 1, p.Number)
 	require.Equal(t, soon.ID, p.Steps[0].BuildID)
@@ -88,14 +90,14 @@ func TestPlanIsProposedAcceptedAndKept(t *testing.T) {
 	// told to move by the maker.
 	_, err = w.room.BuildSave(t.Context(), workshop.BuildChange{ID: late.ID, Version: late.Version, DueOn: ptr(day("2026-03-02"))})
 	require.NoError(t, err)
-	again, err := w.room.PlanLay(t.Context(), "urgent")
+	again, err := w.room.PlanLay(t.Context(), "urgent", workshop.PlanChange{})
 	require.NoError(t, err)
 	require.Equal(t, 2, again.Number)
 	require.Equal(t, soon.ID, again.Steps[0].BuildID, "design.md section 4, Plan: the next days do not move by themselves")
 	current, err := w.room.PlanCurrent(t.Context())
 	require.NoError(t, err)
 	require.Equal(t, p.ID, current.ID, "laid anew on purpose, in force only when accepted")
-	third, err := w.room.PlanLay(t.Context(), "")
+	third, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
 	require.NoError(t, err)
 	_, err = w.room.PlanAccept(t.Context(), third.ID)
 	require.NoError(t, err)
@@ -113,12 +115,13 @@ func TestPlanPassesOverBuildsWithoutWork(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.hours()
+	w.haveScrews(1000)
 	done, open := w.build(1), w.build(2)
 	for _, op := range done.Operations {
 		_, err := w.room.OperationDone(t.Context(), op.ID, true, w.now)
 		require.NoError(t, err)
 	}
-	p, err := w.room.PlanLay(t.Context(), "")
+	p, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
 	require.NoError(t, err)
 	require.NotEmpty(t, p.Steps)
 	for _, s := range p.Steps {
@@ -173,8 +176,9 @@ func TestBenchCountsWhatIsOverdue(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.hours()
+	w.haveScrews(1000)
 	w.build(4) // 180 minutes
-	p, err := w.room.PlanLay(t.Context(), "")
+	p, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
 	require.NoError(t, err)
 	_, err = w.room.PlanAccept(t.Context(), p.ID)
 	require.NoError(t, err)
