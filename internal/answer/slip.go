@@ -81,8 +81,17 @@ func slipWords(b SlipBuyer, on time.Time, maker, workshop string) string {
 	return fmt.Sprintf("Hello %s, this is %s. Your %s promised for %s, will be later than I said: I now expect %s. I am sorry. Does that day suit you, or shall we find another way?", b.Name, from, box, show.Date(b.PromisedOn), show.Date(on))
 }
 
+// slipsMost is the most open builds whose plan the Day sheet plays through; a workshop of
+// one has a tenth of that.
+const slipsMost = 200
+
 // slips: builds that will be late as things stand, and those that can never begin.
+// The plan of a bench with more open builds than slipsMost is left to its own page.
 func (s *sheet) slips(ctx context.Context) error {
+	open, err := postgres.Value[int](ctx, s.db, `SELECT count(*)::int FROM (SELECT FROM build WHERE finished_at IS NULL AND cancelled_at IS NULL LIMIT $1) b`, slipsMost+1)
+	if err != nil || open == 0 || open > slipsMost {
+		return err
+	}
 	list, err := s.Slips(ctx)
 	if err != nil {
 		return err
