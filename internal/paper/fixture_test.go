@@ -104,9 +104,10 @@ func testJobCard() JobCardDoc {
 
 func testSawing() SawingDoc {
 	return SawingDoc{Head: testHead("L-0088"), Log: "L-0088", Species: "hoop pine", SmallEndMM: 410, LargeEndMM: 465, LengthMM: 2450, KerfMM: 2.4, HeartBoxMM: 80,
-		Boards: []SawnBoard{{"A", -100, 45, 240, 42, 2450, 0}, {"A", -120, 90, 240, 42, 2450, 0}, {"B", -60, 140, 110, 42, 2450, 0}, {"A", -120, -87, 240, 42, 2450, 0},
-			{"A", -120, -132, 240, 42, 2450, 0}, {"B", -160, -40, 42, 80, 2450, 0}},
-		SawHeights:  []SawHeight{{182, "slab off"}, {137.6, ""}, {89.6, ""}, {45, "turn after this"}, {-40, ""}, {-87, ""}, {-134.4, ""}},
+		SweepMM: 12, From: "Harrow Hill windfall", Felled: "Mon 2 March 2026", MillBy: "Wed 8 April 2026", Warnings: []string{"There may be metal in it. No saw before a detector."},
+		Boards: []SawnBoard{{"B", "100 × 38", -60, 140, 110, 42, 1500, 0}, {"B", "100 × 38", -60, 140, 110, 42, 900, 1500}, {"A", "225 × 38", -120, 95.6, 240, 42, 2450, 0}, {"A", "225 × 38", -100, 51.2, 240, 42, 2450, 0},
+			{"B", "100 × 38", -160, -40, 42, 110, 2450, 0}, {"A", "225 × 38", -120, -87, 240, 42, 2450, 0}, {"A", "225 × 38", -120, -131.4, 240, 42, 2450, 0}},
+		SawHeights:  []SawHeight{{182, "slab off"}, {137.6, ""}, {93.2, ""}, {70, "turn after this"}, {-45, ""}, {-89.4, ""}, {-133.8, ""}},
 		PithAboveMM: 232, Recovery: "51 %", Note: "a nail hole at 600 mm from the butt"}
 }
 

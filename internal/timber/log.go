@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
+	"kerfbook/internal/calc/sawing"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
@@ -15,39 +16,50 @@ import (
 
 // Log is a log, before and after it is sawn. Diameters are under bark.
 type Log struct {
-	ID              int64           `db:"id"`
-	Version         int             `db:"version"`
-	Number          string          `db:"number"`
-	SpeciesID       int64           `db:"species_id"`
-	SpeciesName     string          `db:"species_name"`
-	SmallEndMM      decimal.Decimal `db:"small_end_mm"`
-	LargeEndMM      decimal.Decimal `db:"large_end_mm"`
-	LengthMM        decimal.Decimal `db:"length_mm"`
-	SweepMM         decimal.Decimal `db:"sweep_mm"`
-	FelledOn        *time.Time      `db:"felled_on"`
-	EndsSealed      bool            `db:"ends_sealed"`
-	MetalSuspected  bool            `db:"metal_suspected"`
-	HollowSuspected bool            `db:"hollow_suspected"`
-	FromWhere       string          `db:"from_where"`
-	SupplierID      *int64          `db:"supplier_id"`
-	CostMinor       int64           `db:"cost_minor"`
-	HaulageMinor    int64           `db:"haulage_minor"`
-	SawnAt          *time.Time      `db:"sawn_at"`
-	SawnMin         *int            `db:"sawn_min"` // minutes at the mill
-	Notes           string          `db:"notes"`
-	RecordedAt      time.Time       `db:"recorded_at"`
-	PutAwayAt       *time.Time      `db:"put_away_at"`
+	ID              int64            `db:"id"`
+	Version         int              `db:"version"`
+	Number          string           `db:"number"`
+	SpeciesID       int64            `db:"species_id"`
+	SpeciesName     string           `db:"species_name"`
+	SmallEndMM      decimal.Decimal  `db:"small_end_mm"`
+	LargeEndMM      decimal.Decimal  `db:"large_end_mm"`
+	LengthMM        decimal.Decimal  `db:"length_mm"`
+	SweepMM         decimal.Decimal  `db:"sweep_mm"`
+	FelledOn        *time.Time       `db:"felled_on"`
+	EndsSealed      bool             `db:"ends_sealed"`
+	MetalSuspected  bool             `db:"metal_suspected"`
+	HollowSuspected bool             `db:"hollow_suspected"`
+	FromWhere       string           `db:"from_where"`
+	SupplierID      *int64           `db:"supplier_id"`
+	CostMinor       int64            `db:"cost_minor"`
+	HaulageMinor    int64            `db:"haulage_minor"`
+	SawnAt          *time.Time       `db:"sawn_at"`
+	SawnMin         *int             `db:"sawn_min"` // minutes at the mill
+	SawingMinor     int64            `db:"sawing_minor"`
+	Wish            *LogWish         `db:"wish"`
+	Expected        *LogExpected     `db:"expected"`
+	RealM3          *decimal.Decimal `db:"real_m3"` // boards that came; nil: not counted
+	Notes           string           `db:"notes"`
+	RecordedAt      time.Time        `db:"recorded_at"`
+	PutAwayAt       *time.Time       `db:"put_away_at"`
+	Girths          bool             `db:"-"` // LogSave only: the ends are written as girths
+}
+
+// VolumeM3 is the log's solid volume under bark, as a truncated cone.
+func (g Log) VolumeM3() float64 {
+	return sawing.ConeVolumeM3(g.LengthMM.InexactFloat64(), g.SmallEndMM.InexactFloat64(), g.LargeEndMM.InexactFloat64())
 }
 
 const logColumns = `log.id, log.version, log.number, log.species_id, (SELECT name FROM timber_species s WHERE s.id = log.species_id) AS species_name,
 	log.small_end_mm, log.large_end_mm, log.length_mm, log.sweep_mm, log.felled_on, log.ends_sealed, log.metal_suspected, log.hollow_suspected,
-	log.from_where, log.supplier_id, log.cost_minor, log.haulage_minor, log.sawn_at, log.sawn_min, log.notes, log.recorded_at, log.put_away_at`
+	log.from_where, log.supplier_id, log.cost_minor, log.haulage_minor, log.sawn_at, log.sawn_min, log.sawing_minor, log.wish, log.expected, log.real_m3, log.notes, log.recorded_at, log.put_away_at`
 
 // Limits past which a log is asked about once more: our estimate of what a small mill
 // sees.
 const (
 	girthAskMM = 1000 // a diameter from here up is likely a girth
 	taperAskMM = 40   // so many mm wider for each metre of length
+	thinAskMM  = 120  // a girth that makes less than this is likely a diameter
 )
 
 // check refuses what no log is, and asks back where the entry is likely a slip; sure
@@ -70,8 +82,25 @@ func (g Log) check(sure bool, today time.Time) error {
 	return l.Err()
 }
 
+// through turns girths into diameters.
+func (g Log) through() Log {
+	if g.Girths {
+		g.SmallEndMM, g.LargeEndMM = Diameter(g.SmallEndMM), Diameter(g.LargeEndMM)
+	}
+	return g
+}
+
+// Diameter gives the diameter of a girth, in mm to one decimal.
+func Diameter(girthMM decimal.Decimal) decimal.Decimal {
+	return decimal.NewFromFloat(girthMM.InexactFloat64() / math.Pi).Round(1)
+}
+
 func (g Log) ask(l *fault.List) {
-	if small := g.SmallEndMM.InexactFloat64(); small >= girthAskMM {
+	if small := g.SmallEndMM; g.Girths && small.LessThan(decimal.NewFromInt(thinAskMM)) {
+		l.Add("/small_end_mm", "A girth of %.0f mm is a log only %s mm through. Is it the diameter? If it is the girth, say that you are sure.", small.InexactFloat64()*math.Pi, small)
+		return
+	}
+	if small := g.SmallEndMM.InexactFloat64(); small >= girthAskMM && !g.Girths {
 		l.Add("/small_end_mm", "%s mm is a very thick log. Is it the girth? A girth of %s mm is a diameter of %.0f mm. If it is the diameter, say that you are sure.",
 			g.SmallEndMM, g.SmallEndMM, small/math.Pi)
 		return
@@ -82,8 +111,27 @@ func (g Log) ask(l *fault.List) {
 	}
 }
 
+// LogLook gives a log as LogSave would write it, without writing it. Errors as for LogSave.
+func (r *Room) LogLook(ctx context.Context, g Log, sure bool) (Log, error) {
+	today, err := r.today(ctx, r.db)
+	if err != nil {
+		return g, err
+	}
+	g = g.through()
+	if err := g.check(sure, today); err != nil {
+		return g, err
+	}
+	sp, err := r.SpeciesGet(ctx, g.SpeciesID)
+	if fault.Is(err, fault.NotFound) {
+		return g, fault.Bad("/species_id", "This timber is not in the book.")
+	}
+	g.SpeciesName = sp.Name
+	return g, err
+}
+
 // LogSave enters a log (ID 0, it gets its number) or changes one. Errors: Invalid, also
-// as a question back when a diameter looks like a girth and sure is false; Stale.
+// as a question back when a diameter looks like a girth and sure is false; Stale. What a
+// sawn log costs by now is spread over its packs anew.
 func (r *Room) LogSave(ctx context.Context, g Log, sure bool) (Log, error) {
 	var out Log
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
@@ -91,6 +139,7 @@ func (r *Room) LogSave(ctx context.Context, g Log, sure bool) (Log, error) {
 		if err != nil {
 			return err
 		}
+		g := g.through()
 		if err := g.check(sure, today); err != nil {
 			return err
 		}
@@ -109,32 +158,10 @@ func (r *Room) LogSave(ctx context.Context, g Log, sure bool) (Log, error) {
 		out, err = postgres.One[Log](ctx, tx, `UPDATE log SET species_id = $1, small_end_mm = $2, large_end_mm = $3, length_mm = $4, sweep_mm = $5, felled_on = $6,
 			ends_sealed = $7, metal_suspected = $8, hollow_suspected = $9, from_where = $10, supplier_id = $11, cost_minor = $12, haulage_minor = $13,
 			notes = $14, put_away_at = $15 WHERE id = $16 AND version = $17 RETURNING `+logColumns, append(args, g.ID, g.Version)...)
-		return postgres.Changed(ctx, tx, err, "log", g.ID, "this log")
-	})
-	return out, err
-}
-
-// LogSawn notes when a log was sawn and how long that took. Errors: Conflict when it was
-// sawn already; Stale; Invalid.
-func (r *Room) LogSawn(ctx context.Context, id int64, version int, at time.Time, minutes int) (Log, error) {
-	var l fault.List
-	l.Past("/sawn_at", at, r.db.Now())
-	l.Check(minutes >= 0 && minutes <= 10_000, "/sawn_min", "The minutes must lie between 0 and 10000.")
-	if err := l.Err(); err != nil {
-		return Log{}, err
-	}
-	var out Log
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		var err error
-		out, err = postgres.One[Log](ctx, tx, `UPDATE log SET sawn_at = $1, sawn_min = $2 WHERE id = $3 AND version = $4 AND sawn_at IS NULL RETURNING `+logColumns, at, minutes, id, version)
-		if !fault.Is(err, fault.NotFound) {
+		if err = postgres.Changed(ctx, tx, err, "log", g.ID, "this log"); err != nil {
 			return err
 		}
-		sawn, err2 := postgres.Value[bool](ctx, tx, `SELECT sawn_at IS NOT NULL FROM log WHERE id = $1`, id)
-		if err2 == nil && sawn {
-			return fault.New(fault.Conflict, "This log is sawn already.")
-		}
-		return postgres.Changed(ctx, tx, err, "log", id, "this log")
+		return logSpread(ctx, tx, out)
 	})
 	return out, err
 }
