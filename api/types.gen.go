@@ -420,6 +420,45 @@ func (e ItemNewKind) Valid() bool {
 	}
 }
 
+// Defines values for LogChoiceKind.
+const (
+	LogChoiceKindCrossCut LogChoiceKind = "cross-cut"
+	LogChoiceKindTrim     LogChoiceKind = "trim"
+	LogChoiceKindWhole    LogChoiceKind = "whole"
+)
+
+// Valid indicates whether the value is a known member of the LogChoiceKind enum.
+func (e LogChoiceKind) Valid() bool {
+	switch e {
+	case LogChoiceKindCrossCut:
+		return true
+	case LogChoiceKindTrim:
+		return true
+	case LogChoiceKindWhole:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LogNewMeasured.
+const (
+	LogNewMeasuredDiameter LogNewMeasured = "diameter"
+	LogNewMeasuredGirth    LogNewMeasured = "girth"
+)
+
+// Valid indicates whether the value is a known member of the LogNewMeasured enum.
+func (e LogNewMeasured) Valid() bool {
+	switch e {
+	case LogNewMeasuredDiameter:
+		return true
+	case LogNewMeasuredGirth:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LotNewGrade.
 const (
 	LotNewGradeClear  LotNewGrade = "clear"
@@ -936,6 +975,27 @@ func (e RunNewKind) Valid() bool {
 	case RunNewKindCollection:
 		return true
 	case RunNewKindDelivery:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SawnBoardsGrade.
+const (
+	SawnBoardsGradeClear  SawnBoardsGrade = "clear"
+	SawnBoardsGradeKnotty SawnBoardsGrade = "knotty"
+	SawnBoardsGradeSound  SawnBoardsGrade = "sound"
+)
+
+// Valid indicates whether the value is a known member of the SawnBoardsGrade enum.
+func (e SawnBoardsGrade) Valid() bool {
+	switch e {
+	case SawnBoardsGradeClear:
+		return true
+	case SawnBoardsGradeKnotty:
+		return true
+	case SawnBoardsGradeSound:
 		return true
 	default:
 		return false
@@ -3257,31 +3317,93 @@ type JournalLine struct {
 
 // Log defines model for Log.
 type Log struct {
+	Boards *[]LogBoard `json:"boards,omitempty"`
+
 	// CostMinor minor units
-	CostMinor  *int64 `json:"cost_minor,omitempty"`
-	EndsSealed bool   `json:"ends_sealed"`
+	CostMinor  *int64       `json:"cost_minor,omitempty"`
+	EndsSealed bool         `json:"ends_sealed"`
+	Expected   *LogExpected `json:"expected,omitempty"`
 
 	// FelledOn A business date in the workshop's zone.
 	FelledOn  *Day   `json:"felled_on,omitempty"`
 	FromWhere string `json:"from_where"`
 
 	// HaulageMinor minor units
-	HaulageMinor    *int64     `json:"haulage_minor,omitempty"`
-	HollowSuspected bool       `json:"hollow_suspected"`
-	ID              ID         `json:"id"`
-	LargeEndMm      float64    `json:"large_end_mm"`
-	LengthMm        float64    `json:"length_mm"`
-	MetalSuspected  bool       `json:"metal_suspected"`
-	Notes           string     `json:"notes"`
-	Number          string     `json:"number"`
-	SawnAt          *time.Time `json:"sawn_at,omitempty"`
-	SawnMin         *int       `json:"sawn_min,omitempty"`
-	SmallEndMm      float64    `json:"small_end_mm"`
-	Species         string     `json:"species"`
-	SpeciesID       ID         `json:"species_id"`
-	SupplierID      *ID        `json:"supplier_id,omitempty"`
-	SweepMm         float64    `json:"sweep_mm"`
-	Version         int        `json:"version"`
+	HaulageMinor    *int64  `json:"haulage_minor,omitempty"`
+	HollowSuspected bool    `json:"hollow_suspected"`
+	ID              ID      `json:"id"`
+	LargeEndMm      float64 `json:"large_end_mm"`
+	LengthMm        float64 `json:"length_mm"`
+	MetalSuspected  bool    `json:"metal_suspected"`
+	Notes           string  `json:"notes"`
+	Number          string  `json:"number"`
+
+	// RealM3 boards that came
+	RealM3 *float64 `json:"real_m3,omitempty"`
+
+	// SawingMinor minor units
+	SawingMinor *int64     `json:"sawing_minor,omitempty"`
+	SawnAt      *time.Time `json:"sawn_at,omitempty"`
+	SawnMin     *int       `json:"sawn_min,omitempty"`
+	SmallEndMm  float64    `json:"small_end_mm"`
+	Species     string     `json:"species"`
+	SpeciesID   ID         `json:"species_id"`
+	SupplierID  *ID        `json:"supplier_id,omitempty"`
+	SweepMm     float64    `json:"sweep_mm"`
+	Version     int        `json:"version"`
+	Wish        *LogWish   `json:"wish,omitempty"`
+}
+
+// LogBoard defines model for LogBoard.
+type LogBoard struct {
+	Count       int     `json:"count"`
+	Grade       string  `json:"grade"`
+	LengthMm    int     `json:"length_mm"`
+	Pack        string  `json:"pack"`
+	PackID      ID      `json:"pack_id"`
+	ThicknessMm float64 `json:"thickness_mm"`
+
+	// WidthMm green
+	WidthMm float64 `json:"width_mm"`
+}
+
+// LogChoice defines model for LogChoice.
+type LogChoice struct {
+	Best bool `json:"best"`
+
+	// CutMm from the butt
+	CutMm      float64       `json:"cut_mm"`
+	Kind       LogChoiceKind `json:"kind"`
+	M3         float64       `json:"m3"`
+	Pieces     []LogPiece    `json:"pieces"`
+	ValueMinor *int64        `json:"value_minor,omitempty"`
+	Words      string        `json:"words"`
+}
+
+// LogChoiceKind defines model for LogChoice.Kind.
+type LogChoiceKind string
+
+// LogExpected defines model for LogExpected.
+type LogExpected struct {
+	LogM3 float64 `json:"log_m3"`
+	Logs  int     `json:"logs"`
+
+	// M3 boards by the drawing
+	M3 float64 `json:"m3"`
+
+	// Ratio real to drawn by earlier logs
+	Ratio float64           `json:"ratio"`
+	Sizes []LogExpectedSize `json:"sizes"`
+}
+
+// LogExpectedSize defines model for LogExpectedSize.
+type LogExpectedSize struct {
+	Boards           int     `json:"boards"`
+	GreenThicknessMm float64 `json:"green_thickness_mm"`
+	GreenWidthMm     float64 `json:"green_width_mm"`
+	ThicknessMm      float64 `json:"thickness_mm"`
+	TotalMm          float64 `json:"total_mm"`
+	WidthMm          float64 `json:"width_mm"`
 }
 
 // LogList defines model for LogList.
@@ -3303,23 +3425,114 @@ type LogNew struct {
 	FromWhere *string `json:"from_where,omitempty"`
 
 	// HaulageMinor minor units
-	HaulageMinor    *int64   `json:"haulage_minor,omitempty"`
-	HollowSuspected *bool    `json:"hollow_suspected,omitempty"`
-	LargeEndMm      float64  `json:"large_end_mm"`
-	LengthMm        float64  `json:"length_mm"`
-	MetalSuspected  *bool    `json:"metal_suspected,omitempty"`
-	Notes           *string  `json:"notes,omitempty"`
-	SmallEndMm      float64  `json:"small_end_mm"`
-	SpeciesID       ID       `json:"species_id"`
-	SupplierID      *ID      `json:"supplier_id,omitempty"`
-	Sure            *bool    `json:"sure,omitempty"`
-	SweepMm         *float64 `json:"sweep_mm,omitempty"`
+	HaulageMinor    *int64  `json:"haulage_minor,omitempty"`
+	HollowSuspected *bool   `json:"hollow_suspected,omitempty"`
+	LargeEndMm      float64 `json:"large_end_mm"`
+	LengthMm        float64 `json:"length_mm"`
+
+	// Measured how the ends are written; diameter when left out
+	Measured       *LogNewMeasured `json:"measured,omitempty"`
+	MetalSuspected *bool           `json:"metal_suspected,omitempty"`
+	Notes          *string         `json:"notes,omitempty"`
+	SmallEndMm     float64         `json:"small_end_mm"`
+	SpeciesID      ID              `json:"species_id"`
+	SupplierID     *ID             `json:"supplier_id,omitempty"`
+	Sure           *bool           `json:"sure,omitempty"`
+	SweepMm        *float64        `json:"sweep_mm,omitempty"`
+	Wish           *LogWish        `json:"wish,omitempty"`
+}
+
+// LogNewMeasured how the ends are written; diameter when left out
+type LogNewMeasured string
+
+// LogPiece defines model for LogPiece.
+type LogPiece struct {
+	Boards     int     `json:"boards"`
+	FitsMill   bool    `json:"fits_mill"`
+	LargeEndMm float64 `json:"large_end_mm"`
+	LengthMm   float64 `json:"length_mm"`
+	M3         float64 `json:"m3"`
+	SmallEndMm float64 `json:"small_end_mm"`
+	SweepMm    float64 `json:"sweep_mm"`
+	ValueMinor *int64  `json:"value_minor,omitempty"`
 }
 
 // LogSawn defines model for LogSawn.
 type LogSawn struct {
-	SawnAt  time.Time `json:"sawn_at"`
-	SawnMin *int      `json:"sawn_min,omitempty"`
+	// Boards what came of it; stickered in one pack for each green size
+	Boards    *[]SawnBoards `json:"boards,omitempty"`
+	ClimateID *ID           `json:"climate_id,omitempty"`
+	Place     *string       `json:"place,omitempty"`
+	SawnAt    time.Time     `json:"sawn_at"`
+	SawnMin   *int          `json:"sawn_min,omitempty"`
+
+	// StackedOn A business date in the workshop's zone.
+	StackedOn *Day `json:"stacked_on,omitempty"`
+}
+
+// LogWish defines model for LogWish.
+type LogWish struct {
+	// HeartBoxMm side of a square at the pith that no board may enter
+	HeartBoxMm *float64 `json:"heart_box_mm,omitempty"`
+
+	// ShortestMm shortest board of use; 0: the workshop's
+	ShortestMm *int           `json:"shortest_mm,omitempty"`
+	Sizes      *[]LogWishSize `json:"sizes,omitempty"`
+}
+
+// LogWishSize defines model for LogWishSize.
+type LogWishSize struct {
+	ThicknessMm float64 `json:"thickness_mm"`
+
+	// ValueMinor of a metre; what a metre costs by the book when left out
+	ValueMinor *int64 `json:"value_minor,omitempty"`
+
+	// WidthMm dressed
+	WidthMm float64 `json:"width_mm"`
+}
+
+// LogYield defines model for LogYield.
+type LogYield struct {
+	Cautions []string    `json:"cautions"`
+	Choices  []LogChoice `json:"choices"`
+
+	// CostMinor log, haulage and sawing
+	CostMinor  *int64       `json:"cost_minor,omitempty"`
+	DrawnM3    float64      `json:"drawn_m3"`
+	DrawnMm    float64      `json:"drawn_mm"`
+	FitsMill   bool         `json:"fits_mill"`
+	HeartBoxMm float64      `json:"heart_box_mm"`
+	KerfMm     float64      `json:"kerf_mm"`
+	Layout     []YieldBoard `json:"layout"`
+
+	// LikelyM3 by what earlier logs gave
+	LikelyM3 float64 `json:"likely_m3"`
+	LikelyMm float64 `json:"likely_mm"`
+	LogM3    float64 `json:"log_m3"`
+
+	// MarginMinor below zero: not worth it
+	MarginMinor *int64 `json:"margin_minor,omitempty"`
+
+	// MillBy A business date in the workshop's zone.
+	MillBy    *Day   `json:"mill_by,omitempty"`
+	MillByWhy string `json:"mill_by_why"`
+
+	// Ratio middle of real to drawn of the last logs; believed from three on
+	Ratio       float64 `json:"ratio"`
+	RatioLogs   int     `json:"ratio_logs"`
+	RecoveryPct float64 `json:"recovery_pct"`
+
+	// SawHeightsMm from the pith
+	SawHeightsMm []float64   `json:"saw_heights_mm"`
+	SawdustPct   float64     `json:"sawdust_pct"`
+	SawingMin    int         `json:"sawing_min"`
+	ShortestMm   int         `json:"shortest_mm"`
+	Sizes        []YieldSize `json:"sizes"`
+	SlabPct      float64     `json:"slab_pct"`
+	TrimMm       *float64    `json:"trim_mm,omitempty"`
+
+	// ValueMinor of the likely boards
+	ValueMinor *int64 `json:"value_minor,omitempty"`
 }
 
 // LookLonger defines model for LookLonger.
@@ -4831,6 +5044,21 @@ type SaleLine struct {
 	WithColony     bool  `json:"with_colony"`
 }
 
+// SawnBoards defines model for SawnBoards.
+type SawnBoards struct {
+	Count       int              `json:"count"`
+	DressesTo   *BoardSizeNew    `json:"dresses_to,omitempty"`
+	Grade       *SawnBoardsGrade `json:"grade,omitempty"`
+	LengthMm    int              `json:"length_mm"`
+	ThicknessMm float64          `json:"thickness_mm"`
+
+	// WidthMm green
+	WidthMm float64 `json:"width_mm"`
+}
+
+// SawnBoardsGrade defines model for SawnBoards.Grade.
+type SawnBoardsGrade string
+
 // Search defines model for Search.
 type Search struct {
 	// About the record it was started for, such as build/12; empty for none
@@ -5005,6 +5233,43 @@ type SiteNew struct {
 
 	// WallFacesDeg from north, clockwise
 	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
+}
+
+// SizeAnswer defines model for SizeAnswer.
+type SizeAnswer struct {
+	Dressed BoardSizeNew `json:"dressed"`
+
+	// Grain which shrinkage a size is reckoned with
+	Grain Grain        `json:"grain"`
+	Green BoardSizeNew `json:"green"`
+
+	// Known false: our estimate, the timber has no figure
+	Known          bool    `json:"known"`
+	PlaningMm      float64 `json:"planing_mm"`
+	SawVariationMm float64 `json:"saw_variation_mm"`
+
+	// ShrinkagePct from green to shrinkage_to_mc_pct
+	ShrinkagePct          float64      `json:"shrinkage_pct"`
+	ShrinkageToMcPct      float64      `json:"shrinkage_to_mc_pct"`
+	StraightenThicknessMm float64      `json:"straighten_thickness_mm"`
+	StraightenWidthMm     float64      `json:"straighten_width_mm"`
+	Sure                  BoardSizeNew `json:"sure"`
+	ToMcPct               float64      `json:"to_mc_pct"`
+}
+
+// SizeQuestion defines model for SizeQuestion.
+type SizeQuestion struct {
+	Dressed *BoardSizeNew `json:"dressed,omitempty"`
+
+	// Grain which shrinkage a size is reckoned with
+	Grain                 *Grain        `json:"grain,omitempty"`
+	Green                 *BoardSizeNew `json:"green,omitempty"`
+	PlaningMm             *float64      `json:"planing_mm,omitempty"`
+	SawVariationMm        *float64      `json:"saw_variation_mm,omitempty"`
+	SpeciesID             ID            `json:"species_id"`
+	StraightenThicknessMm *float64      `json:"straighten_thickness_mm,omitempty"`
+	StraightenWidthMm     *float64      `json:"straighten_width_mm,omitempty"`
+	ToMcPct               *float64      `json:"to_mc_pct,omitempty"`
 }
 
 // SpeciesCame defines model for SpeciesCame.
@@ -5228,6 +5493,21 @@ type TimberSpeciesNew struct {
 	Source          *string  `json:"source,omitempty"`
 	SpecificGravity *float64 `json:"specific_gravity,omitempty"`
 	TangentialPct   *float64 `json:"tangential_pct,omitempty"`
+}
+
+// TimberYield defines model for TimberYield.
+type TimberYield struct {
+	Logs int `json:"logs"`
+
+	// Ratio middle of real to drawn volume
+	Ratio     float64 `json:"ratio"`
+	Species   string  `json:"species"`
+	SpeciesID ID      `json:"species_id"`
+}
+
+// TimberYieldList defines model for TimberYieldList.
+type TimberYieldList struct {
+	Items []TimberYield `json:"items"`
 }
 
 // TimeNew defines model for TimeNew.
@@ -5455,6 +5735,36 @@ type WorkshopFigures struct {
 
 // WorkshopFiguresDepositIs defines model for WorkshopFigures.DepositIs.
 type WorkshopFiguresDepositIs string
+
+// YieldBoard defines model for YieldBoard.
+type YieldBoard struct {
+	FromButtMm  float64 `json:"from_butt_mm"`
+	ID          string  `json:"id"`
+	LengthMm    float64 `json:"length_mm"`
+	ThicknessMm float64 `json:"thickness_mm"`
+	WidthMm     float64 `json:"width_mm"`
+
+	// XMm lower left corner, from the pith
+	XMm float64 `json:"x_mm"`
+	YMm float64 `json:"y_mm"`
+}
+
+// YieldSize defines model for YieldSize.
+type YieldSize struct {
+	Boards           int     `json:"boards"`
+	GreenThicknessMm float64 `json:"green_thickness_mm"`
+	GreenWidthMm     float64 `json:"green_width_mm"`
+	ID               string  `json:"id"`
+
+	// Key letter in the drawing
+	Key         string  `json:"key"`
+	ThicknessMm float64 `json:"thickness_mm"`
+	TotalMm     float64 `json:"total_mm"`
+
+	// ValueMinor of a metre
+	ValueMinor *int64  `json:"value_minor,omitempty"`
+	WidthMm    float64 `json:"width_mm"`
+}
 
 // After defines model for After.
 type After = string
@@ -6005,6 +6315,12 @@ type NoteLogSawnParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// WishOfLogParams defines parameters for WishOfLog.
+type WishOfLogParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
@@ -6662,6 +6978,9 @@ type DecidePlanJSONRequestBody = PlanDecision
 // AddBoardSizeJSONRequestBody defines body for AddBoardSize for application/json ContentType.
 type AddBoardSizeJSONRequestBody = BoardSizeNew
 
+// ReckonSizeJSONRequestBody defines body for ReckonSize for application/json ContentType.
+type ReckonSizeJSONRequestBody = SizeQuestion
+
 // AddOptionJSONRequestBody defines body for AddOption for application/json ContentType.
 type AddOptionJSONRequestBody = OptionNew
 
@@ -6779,11 +7098,17 @@ type MarkItemLowJSONRequestBody = ItemLow
 // AddLogJSONRequestBody defines body for AddLog for application/json ContentType.
 type AddLogJSONRequestBody = LogNew
 
+// LookAtLogJSONRequestBody defines body for LookAtLog for application/json ContentType.
+type LookAtLogJSONRequestBody = LogNew
+
 // ChangeLogJSONRequestBody defines body for ChangeLog for application/json ContentType.
 type ChangeLogJSONRequestBody = LogNew
 
 // NoteLogSawnJSONRequestBody defines body for NoteLogSawn for application/json ContentType.
 type NoteLogSawnJSONRequestBody = LogSawn
+
+// WishOfLogJSONRequestBody defines body for WishOfLog for application/json ContentType.
+type WishOfLogJSONRequestBody = LogWish
 
 // AddLotJSONRequestBody defines body for AddLot for application/json ContentType.
 type AddLotJSONRequestBody = LotNew

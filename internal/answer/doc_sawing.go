@@ -2,6 +2,7 @@ package answer
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -20,8 +21,9 @@ func (r *Room) SawingCard(ctx context.Context, logID int64) ([]byte, error) {
 		return nil, err
 	}
 	y, err := r.yieldOf(ctx, g, false)
-	if fault.Is(err, fault.Invalid) {
-		return nil, fault.Wrap(err, fault.Conflict, "Log %s has no card: %s", g.Number, err.Error())
+	var wrong *fault.Error
+	if errors.As(err, &wrong) && wrong.Kind == fault.Invalid {
+		return nil, fault.Wrap(err, fault.Conflict, "Log %s has no card. %s", g.Number, wrong.Detail)
 	}
 	if err != nil {
 		return nil, err

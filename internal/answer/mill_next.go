@@ -174,7 +174,7 @@ func (r *Room) millSizes(ctx context.Context, months int) (MillNext, house.Setti
 	}
 	out := b.reckon()
 	for i := range out.Sizes {
-		if err := r.millDeadline(ctx, b, &out.Sizes[i]); err != nil {
+		if err := r.millDeadline(ctx, set, b, &out.Sizes[i]); err != nil {
 			return out, set, err
 		}
 	}

@@ -9,11 +9,16 @@ import (
 	"sync"
 	"time"
 
-	"kerfbook/internal/calc/hive"
+	"github.com/shopspring/decimal"
+
 	"kerfbook/internal/calc/sawing"
 	"kerfbook/internal/house"
 	"kerfbook/internal/timber"
 )
+
+// usualTargetPct is the moisture at which boards are dressed where no pack says another;
+// common practice, no source.
+const usualTargetPct = 12.0
 
 // dryPlace is where boards of the workshop dry.
 type dryPlace struct {
@@ -109,7 +114,7 @@ func (d *dryPlace) dryBy(ctx context.Context, sp timber.Species, thicknessMM flo
 		in := d.timber[sp.ID]
 		target := in.targetPct
 		if target == 0 {
-			target = dryTargetPct
+			target = usualTargetPct
 		}
 		dates, err := d.memo.dry(ctx, timber.DryQuestion{StackedOn: stacked, ThicknessMM: thicknessMM, SpeciesCode: sp.Code, Gravity: gravity, StartMCPct: in.startPct, TargetMCPct: target, Months: climate.Months})
 		if err != nil {
@@ -168,17 +173,13 @@ func (d *dryPlace) latestStack(ctx context.Context, sp timber.Species, thickness
 }
 
 // millDeadline fills in the green size and the days of a board size.
-func (r *Room) millDeadline(ctx context.Context, b *millBook, s *MillSize) error {
+func (r *Room) millDeadline(ctx context.Context, set house.Settings, b *millBook, s *MillSize) error {
 	sp := b.species[s.SpeciesID]
-	length := b.board[s.SpeciesID]
-	if length <= 0 {
-		length = usualBoardMM
-	}
-	green, err := greenBoard(ctx, sp, hive.BoardSize{WidthMM: s.WidthMM, ThicknessMM: s.ThicknessMM}, float64(length))
+	green, err := sp.GreenSize(ctx, timber.Size{WidthMM: decimal.NewFromFloat(s.WidthMM), ThicknessMM: decimal.NewFromFloat(s.ThicknessMM)}, timber.AllowanceOf(set))
 	if err != nil {
 		return fmt.Errorf("green size of %s: %w", s.Name(), err)
 	}
-	s.GreenWidthMM, s.GreenThicknessMM = green.WidthMM, green.ThicknessMM
+	s.GreenWidthMM, s.GreenThicknessMM = green.WidthMM.InexactFloat64(), green.ThicknessMM.InexactFloat64()
 	if s.First() == nil {
 		return nil
 	}
@@ -315,7 +316,7 @@ func (r *Room) logsFor(ctx context.Context, set house.Settings, short []*MillSiz
 }
 
 // wanted are the boards of sizes that run short, a metre worth its section.
-func wanted(short []*MillSize, lengthMM float64) []sawing.BoardIn {
+func wanted(short []*MillSize, lengthMM, shortBoardMM float64) []sawing.BoardIn {
 	list := make([]sawing.BoardIn, len(short))
 	least := min(shortBoardMM, lengthMM)
 	for i, s := range short {
@@ -329,7 +330,7 @@ func wanted(short []*MillSize, lengthMM float64) []sawing.BoardIn {
 func patternFor(ctx context.Context, set house.Settings, g timber.Log, short []*MillSize) (logGives, error) {
 	limit, length := set.MillLimitMM.InexactFloat64(), g.LengthMM.InexactFloat64()
 	out, err := sawing.Pattern(ctx, sawing.PatternIn{SmallEndMM: g.SmallEndMM.InexactFloat64(), LargeEndMM: g.LargeEndMM.InexactFloat64(), LengthMM: length,
-		KerfMM: set.MillKerfMM.InexactFloat64(), MillLimitMM: &limit, SweepMM: g.SweepMM.InexactFloat64(), Boards: wanted(short, length)})
+		KerfMM: set.MillKerfMM.InexactFloat64(), MillLimitMM: &limit, SweepMM: g.SweepMM.InexactFloat64(), Boards: wanted(short, length, float64(set.ShortBoardMM))})
 	one := logGives{log: g, mm: map[millKey]float64{}, boards: map[millKey]int{}}
 	if err != nil {
 		return one, ctx.Err()

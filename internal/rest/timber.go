@@ -2,7 +2,6 @@ package rest
 
 import (
 	"net/http"
-	"strconv"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -24,12 +23,7 @@ func (s *Server) registerTimberRoutes(g *echo.Group) {
 	g.POST("/suppliers", s.handleSupplierAdd)
 	g.GET("/suppliers/:id", s.handleSupplier)
 	g.PUT("/suppliers/:id", s.handleSupplierChange)
-	g.GET("/logs", s.handleLogList)
-	g.POST("/logs", s.handleLogAdd)
-	g.GET("/logs/:id", s.handleLog)
-	g.PUT("/logs/:id", s.handleLogChange)
-	g.POST("/logs/:id/sawn", s.handleLogSawn)
-	g.GET("/logs/:id/sawing-card", s.handleSawingCard)
+	s.registerLogRoutes(g)
 	s.registerPackRoutes(g)
 	s.registerDressRoutes(g)
 	s.registerStockRoutes(g)
@@ -250,97 +244,4 @@ func (s *Server) putSupplier(c echo.Context, id int64, version, status int) erro
 
 func supplierOf(x timber.Supplier) api.Supplier {
 	return api.Supplier{ID: x.ID, Version: x.Version, Name: x.Name, Phone: x.Phone, LeadDays: x.LeadDays, Notes: x.Notes, PutAway: x.PutAwayAt != nil}
-}
-
-func (s *Server) handleLogList(c echo.Context) error {
-	q := listOf(c)
-	list, cursor, err := s.Timber.LogList(c.Request().Context(), timber.LogFilter{Find: q.Find, Open: c.QueryParam("open") == "true", Limit: q.Limit, After: q.After})
-	if err != nil {
-		return err
-	}
-	if q.CSV {
-		rows := make([][]string, len(list))
-		for i, x := range list {
-			rows[i] = []string{x.Number, x.SpeciesName, x.SmallEndMM.String(), x.LargeEndMM.String(), x.LengthMM.String(), val(dayOut(x.FelledOn)), x.FromWhere, strconv.FormatBool(x.SawnAt != nil)}
-		}
-		return replyCSV(c, "logs", []string{"number", "timber", "small_end_mm", "large_end_mm", "length_mm", "felled_on", "from_where", "sawn"}, rows)
-	}
-	out := api.LogList{Items: make([]api.Log, len(list)), Next: next(cursor)}
-	for i, x := range list {
-		out.Items[i] = logOf(c, x)
-	}
-	return reply(c, http.StatusOK, out)
-}
-
-func (s *Server) handleLog(c echo.Context) error {
-	x, err := s.Timber.LogGet(c.Request().Context(), pathID(c, "id"))
-	if err != nil {
-		return err
-	}
-	return replyVersion(c, http.StatusOK, x.Version, logOf(c, x))
-}
-
-func (s *Server) handleLogAdd(c echo.Context) error {
-	return s.putLog(c, timber.Log{}, http.StatusCreated)
-}
-
-func (s *Server) handleLogChange(c echo.Context) error {
-	version, err := ifMatch(c)
-	if err != nil {
-		return err
-	}
-	was, err := s.Timber.LogGet(c.Request().Context(), pathID(c, "id"))
-	if err != nil {
-		return err
-	}
-	was.Version = version
-	return s.putLog(c, was, http.StatusOK)
-}
-
-func (s *Server) putLog(c echo.Context, was timber.Log, status int) error {
-	var in api.LogNew
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	felled, err := dayIn(in.FelledOn, "/felled_on")
-	if err != nil {
-		return err
-	}
-	x, err := s.Timber.LogSave(c.Request().Context(), timber.Log{ID: was.ID, Version: was.Version, SpeciesID: in.SpeciesID, SmallEndMM: dec(in.SmallEndMm), LargeEndMM: dec(in.LargeEndMm),
-		LengthMM: dec(in.LengthMm), SweepMM: dec(val(in.SweepMm)), FelledOn: felled, EndsSealed: val(in.EndsSealed), MetalSuspected: val(in.MetalSuspected),
-		HollowSuspected: val(in.HollowSuspected), FromWhere: val(in.FromWhere), SupplierID: in.SupplierID, CostMinor: costIn(c, in.CostMinor, was.CostMinor),
-		HaulageMinor: costIn(c, in.HaulageMinor, was.HaulageMinor), Notes: val(in.Notes), PutAwayAt: was.PutAwayAt}, val(in.Sure))
-	if err != nil {
-		return err
-	}
-	return replyVersion(c, status, x.Version, logOf(c, x))
-}
-
-func (s *Server) handleLogSawn(c echo.Context) error {
-	version, err := ifMatch(c)
-	if err != nil {
-		return err
-	}
-	var in api.LogSawn
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	x, err := s.Timber.LogSawn(c.Request().Context(), pathID(c, "id"), version, in.SawnAt.UTC(), val(in.SawnMin))
-	if err != nil {
-		return err
-	}
-	return replyVersion(c, http.StatusOK, x.Version, logOf(c, x))
-}
-
-func (s *Server) handleSawingCard(c echo.Context) error {
-	id := pathID(c, "id")
-	pdf, err := s.Answer.SawingCard(c.Request().Context(), id)
-	return replySheet(c, pdf, "sawing-"+strconv.FormatInt(id, 10), err)
-}
-
-func logOf(c echo.Context, x timber.Log) api.Log {
-	return api.Log{ID: x.ID, Version: x.Version, Number: x.Number, SpeciesID: x.SpeciesID, Species: x.SpeciesName, SmallEndMm: x.SmallEndMM.InexactFloat64(),
-		LargeEndMm: x.LargeEndMM.InexactFloat64(), LengthMm: x.LengthMM.InexactFloat64(), SweepMm: x.SweepMM.InexactFloat64(), FelledOn: dayOut(x.FelledOn),
-		EndsSealed: x.EndsSealed, MetalSuspected: x.MetalSuspected, HollowSuspected: x.HollowSuspected, FromWhere: x.FromWhere, SupplierID: x.SupplierID,
-		CostMinor: costOut(c, x.CostMinor), HaulageMinor: costOut(c, x.HaulageMinor), SawnAt: x.SawnAt, SawnMin: x.SawnMin, Notes: x.Notes}
 }

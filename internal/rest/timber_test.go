@@ -298,3 +298,64 @@ func TestTimberIsBoughtOverREST(t *testing.T) {
 	boards["species_id"] = 99999
 	c.do("POST", "/api/v1/purchases", map[string]any{"ordered_on": day(-3), "lines": []any{boards}}).want(http.StatusConflict)
 }
+
+func TestLogsFromLookToPackOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	look := map[string]any{"species_id": sp.ID, "small_end_mm": 1257, "large_end_mm": 1414, "length_mm": 3600, "measured": "girth", "cost_minor": 20000, "felled_on": day(-10), "metal_suspected": true}
+	c.do("POST", "/api/v1/logs/look", look).want(http.StatusConflict) // nothing is wanted of it, and no model says so
+	look["wish"] = map[string]any{"heart_box_mm": 60, "sizes": []map[string]any{{"width_mm": 100, "thickness_mm": 28}, {"width_mm": 200, "thickness_mm": 28, "value_minor": 900}}}
+	var y api.LogYield
+	c.do("POST", "/api/v1/logs/look", look).want(http.StatusOK).into(&y)
+	require.True(t, y.FitsMill)
+	require.Equal(t, int64(320), *y.Sizes[0].ValueMinor, "a metre of 100 x 28 by the standard cost")
+	require.Equal(t, int64(900), *y.Sizes[1].ValueMinor)
+	require.NotEmpty(t, y.Layout)
+	require.NotNil(t, y.MillBy)
+	require.Contains(t, y.Cautions[0], "detector")
+	look["small_end_mm"] = 1500
+	require.Equal(t, []string{"/large_end_mm"}, c.do("POST", "/api/v1/logs/look", look).want(http.StatusUnprocessableEntity).pointers(), "swapped ends")
+	look["small_end_mm"] = 1257
+	var g api.Log
+	c.do("POST", "/api/v1/logs", look).want(http.StatusCreated).into(&g)
+	require.InDelta(t, 400.1, g.SmallEndMm, 1e-9)
+	require.NotNil(t, g.Wish)
+	c.do("PUT", at("/api/v1/logs/", g.ID, "/wish"), map[string]any{"sizes": []map[string]any{{"width_mm": 100, "thickness_mm": 28}}}, header{"If-Match", at(`"`, int64(g.Version), `"`)}).want(http.StatusOK).into(&g)
+	c.do("GET", at("/api/v1/logs/", g.ID, "/yield"), nil).want(http.StatusOK).into(&y)
+	require.Len(t, y.Sizes, 1)
+	sawn := map[string]any{"sawn_at": time.Now().Add(-time.Hour).Format(time.RFC3339), "sawn_min": 150, "place": "lean-to",
+		"boards": []map[string]any{{"width_mm": y.Sizes[0].GreenWidthMm, "thickness_mm": y.Sizes[0].GreenThicknessMm, "length_mm": 3600, "count": 9}}}
+	c.do("POST", at("/api/v1/logs/", g.ID, "/sawn"), sawn, header{"If-Match", at(`"`, int64(g.Version), `"`)}).want(http.StatusOK).into(&g)
+	require.Len(t, *g.Boards, 1)
+	require.InDelta(t, y.DrawnM3, g.Expected.M3, 1e-9)
+	var p api.Pack
+	c.do("GET", at("/api/v1/packs/", (*g.Boards)[0].PackID), nil).want(http.StatusOK).into(&p)
+	require.Equal(t, 9, p.Boards)
+	require.Equal(t, int64(30000), *p.CostMinor, "the log's 200.00 and two and a half hours at 40.00")
+	var list api.TimberYieldList
+	c.do("GET", "/api/v1/timber-yields", nil).want(http.StatusOK).into(&list)
+	require.Equal(t, 1, list.Items[0].Logs)
+
+	var a api.SizeAnswer
+	c.do("POST", "/api/v1/board-sizes/reckon", map[string]any{"species_id": sp.ID, "dressed": map[string]any{"width_mm": 100, "thickness_mm": 28}}).want(http.StatusOK).into(&a)
+	require.False(t, a.Known, "this timber has no shrinkage")
+	var back api.SizeAnswer
+	c.do("POST", "/api/v1/board-sizes/reckon", map[string]any{"species_id": sp.ID, "green": a.Green, "planing_mm": 4}).want(http.StatusOK).into(&back)
+	require.InDelta(t, a.Sure.WidthMm-2, back.Dressed.WidthMm, 1e-9, "two more millimetres off the faces")
+	require.Equal(t, []string{"/dressed"}, c.do("POST", "/api/v1/board-sizes/reckon", map[string]any{"species_id": sp.ID}).want(http.StatusUnprocessableEntity).pointers())
+	require.Equal(t, []string{"/width_mm"}, c.do("POST", "/api/v1/board-sizes/reckon", map[string]any{"species_id": sp.ID, "dressed": map[string]any{"width_mm": -3, "thickness_mm": 28}}).want(http.StatusUnprocessableEntity).pointers())
+}
+
+// A helper sees what a log gives, and no price.
+func TestHelperSeesNoValueOfALog(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	sp := c.addTimber("hoop-pine")
+	var g api.Log
+	c.do("POST", "/api/v1/logs", map[string]any{"species_id": sp.ID, "small_end_mm": 380, "large_end_mm": 430, "length_mm": 3600, "cost_minor": 5, "wish": map[string]any{"sizes": []map[string]any{{"width_mm": 100, "thickness_mm": 28, "value_minor": 7}}}}).want(http.StatusCreated).into(&g)
+	helper := c.as(c.addAccount("hand", access.Helper))
+	body := string(helper.do("GET", at("/api/v1/logs/", g.ID, "/yield"), nil).want(http.StatusOK).Body)
+	require.NotContains(t, body, "_minor")
+	require.NotContains(t, string(helper.do("GET", at("/api/v1/logs/", g.ID), nil).want(http.StatusOK).Body), "_minor")
+}

@@ -75,6 +75,20 @@ type WishSize struct {
 	ValueMinor  *int64  `json:"value_minor,omitempty"` // of a metre; nil: what a metre costs by the book
 }
 
+// KeepValues takes the values of equal sizes from an earlier wish.
+func (w *LogWish) KeepValues(was *LogWish) {
+	if was == nil {
+		return
+	}
+	for i, z := range w.Sizes {
+		for _, o := range was.Sizes {
+			if o.WidthMM == z.WidthMM && o.ThicknessMM == z.ThicknessMM {
+				w.Sizes[i].ValueMinor = o.ValueMinor
+			}
+		}
+	}
+}
+
 // mostWishes is how many sizes are looked for in one log at most.
 const mostWishes = 12
 

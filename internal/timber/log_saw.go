@@ -240,17 +240,17 @@ func (r *Room) stackSawn(ctx context.Context, tx pgx.Tx, g Log, s Sawing) ([]Pac
 // sawing day, by the volume of their boards; not a minor unit is lost.
 func logSpread(ctx context.Context, tx pgx.Tx, g Log) error {
 	type share struct {
-		PackID int64   `db:"pack_id"`
-		Mm3    float64 `db:"mm3"`
+		PackID int64 `db:"pack_id"`
+		Volume int64 `db:"volume"` // hundredths of a cubic millimetre
 	}
-	list, err := postgres.List[share](ctx, tx, `SELECT b.pack_id, sum(z.width_mm * z.thickness_mm * b.length_mm * b.count)::float8 AS mm3
+	list, err := postgres.List[share](ctx, tx, `SELECT b.pack_id, sum(z.width_mm * 10 * z.thickness_mm * 10 * b.length_mm * b.count)::bigint AS volume
 		FROM log_board b JOIN board_size z ON z.id = b.board_size_id WHERE b.log_id = $1 GROUP BY b.pack_id ORDER BY b.pack_id`, g.ID)
 	if err != nil {
 		return err
 	}
-	volumes := make([]float64, len(list))
+	volumes := make([]int64, len(list))
 	for i, s := range list {
-		volumes[i] = s.Mm3
+		volumes[i] = s.Volume
 	}
 	for i, minor := range spread(g.CostMinor+g.HaulageMinor+g.SawingMinor, volumes) {
 		if _, err := tx.Exec(ctx, `UPDATE pack SET cost_minor = $2 WHERE id = $1 AND cost_minor <> $2`, list[i].PackID, minor); err != nil {
@@ -258,22 +258,6 @@ func logSpread(ctx context.Context, tx pgx.Tx, g Log) error {
 		}
 	}
 	return nil
-}
-
-// spread shares a total by weights, each above zero, so that the shares add up to it.
-func spread(total int64, weights []float64) []int64 {
-	sum := decimal.Zero
-	for _, w := range weights {
-		sum = sum.Add(decimal.NewFromFloat(w))
-	}
-	out := make([]int64, len(weights))
-	run, given := decimal.Zero, int64(0)
-	for i, w := range weights {
-		run = run.Add(decimal.NewFromFloat(w))
-		upTo := decimal.NewFromInt(total).Mul(run).DivRound(sum, 0).IntPart()
-		out[i], given = upTo-given, upTo
-	}
-	return out
 }
 
 // LogBoards gives what came of a log, in the order it was written down.
@@ -307,6 +291,22 @@ func (y Yields) Believed() float64 {
 func (r *Room) LogYields(ctx context.Context, speciesID int64) (Yields, error) {
 	return postgres.One[Yields](ctx, r.db, `SELECT count(*)::int AS logs, coalesce(percentile_cont(0.5) WITHIN GROUP (ORDER BY ratio), 1)::float8 AS ratio FROM (
 		SELECT (real_m3 / expected_m3)::float8 AS ratio FROM log WHERE species_id = $1 AND real_m3 IS NOT NULL AND expected_m3 > 0 ORDER BY sawn_at DESC, id DESC LIMIT $2) last`, speciesID, lastLogs)
+}
+
+// SpeciesYields is how the last logs of one timber came out.
+type SpeciesYields struct {
+	SpeciesID   int64  `db:"species_id"`
+	SpeciesName string `db:"species_name"`
+	Yields
+}
+
+// YieldList gives how the last logs of each timber came out, for timbers with a booked
+// sawing day, by name.
+func (r *Room) YieldList(ctx context.Context) ([]SpeciesYields, error) {
+	return postgres.List[SpeciesYields](ctx, r.db, `SELECT s.id AS species_id, s.name AS species_name, y.logs, y.ratio FROM timber_species s
+		CROSS JOIN LATERAL (SELECT count(*)::int AS logs, coalesce(percentile_cont(0.5) WITHIN GROUP (ORDER BY ratio), 1)::float8 AS ratio FROM (
+			SELECT (real_m3 / expected_m3)::float8 AS ratio FROM log WHERE species_id = s.id AND real_m3 IS NOT NULL AND expected_m3 > 0 ORDER BY sawn_at DESC, id DESC LIMIT $1) last) y
+		WHERE y.logs > 0 ORDER BY lower(s.name::text), s.id LIMIT 500`, lastLogs)
 }
 
 // MillMinutes gives the minutes at the mill for a cubic metre of log: the middle of the

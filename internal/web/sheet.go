@@ -23,6 +23,7 @@ type sheetView struct {
 	Facts    []sheetFact
 	Costs    []sheetFact // shown to who may see costs
 	Drawings []benchDrawing
+	LogEnd   *logEnd // a log's end, drawn
 	Tables   []sheetTable
 	Forms    []sheetForm
 	Side     []sheetForm // in the margin
@@ -74,7 +75,12 @@ type sheetForm struct {
 	Parts                        []sheetPart
 	Table                        sheetTable
 	Fold                         bool // opens at a tap
+	Look                         bool // changes nothing: what is typed goes into the address
+	Hidden                       []sheetHidden
 }
+
+// sheetHidden is a value that goes along with a form.
+type sheetHidden struct{ Name, Value string }
 
 type sheetPart struct {
 	Legend string

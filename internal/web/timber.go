@@ -23,15 +23,10 @@ func (s *Server) registerTimberPages(r *routes) {
 	r.post(access.Timber, "/timber/lots/:id/:deed", s.handleLotPost)
 	r.get(access.Timber, "/timber/count", s.handleCount)
 	r.post(access.Timber, "/timber/count", s.handleCountPost)
-	r.get(access.Timber, "/timber/logs", s.handleLogs)
-	r.get(access.Timber, "/timber/logs/new", s.handleLogNew)
-	r.post(access.Timber, "/timber/logs/new", s.handleLogNewPost)
-	r.get(access.Timber, "/timber/logs/:id", s.handleLog)
-	r.post(access.Timber, "/timber/logs/:id/:deed", s.handleLogPost)
-	r.get(access.Timber, "/timber/logs/:id/sawing-card.pdf", s.handleSawingCardPDF)
 	r.get(access.Timber, "/timber/species", s.handleTimberList)
 	r.get(access.Timber, "/timber/species/:id", s.handleTimberKind)
 	r.post(access.Timber, "/timber/species/:id", s.handleTimberKindPost)
+	s.registerLogPages(r)
 	s.registerPackPages(r)
 	s.registerDressPages(r)
 	s.registerMillPages(r)
@@ -46,7 +41,7 @@ func (s *Server) handleTimber(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	v := sheetView{Links: []sheetLink{{"Put boards on the rack", "/timber/lots/new"}, {"Stack a pack", "/timber/packs/new"}, {"Enter a log", "/timber/logs/new"}, {"Count the rack", "/timber/count"}},
+	v := sheetView{Links: []sheetLink{{"Put boards on the rack", "/timber/lots/new"}, {"Stack a pack", "/timber/packs/new"}, {"Look at a log", "/timber/logs/look"}, {"Enter a log", "/timber/logs/new"}, {"Count the rack", "/timber/count"}},
 		Cautions: []string{liftCare, dustCare, treatedCare}}
 	t := sheetTable{Title: "The rack", Heads: heads("Timber", "Board size", "#Boards", "#In all", "#Free"), Empty: "No board is on the rack by the book. Put down what lies there."}
 	for _, l := range rack {
@@ -71,7 +66,7 @@ func (s *Server) handleTimber(c echo.Context) error {
 	}
 	v.Tables = []sheetTable{t, packs, items}
 	v.Side = nil
-	v.Links = append(v.Links, sheetLink{"What to mill next", "/timber/mill-next"}, sheetLink{"Logs", "/timber/logs"}, sheetLink{"Fittings", "/timber/items"}, sheetLink{"Kinds of timber", "/timber/species"}, sheetLink{"Weather of drying places", "/timber/climates"}, sheetLink{"Suppliers", "/timber/suppliers"})
+	v.Links = append(v.Links, sheetLink{"What to mill next", "/timber/mill-next"}, sheetLink{"Logs", "/timber/logs"}, sheetLink{"Sizes to saw", "/timber/sizes"}, sheetLink{"Fittings", "/timber/items"}, sheetLink{"Kinds of timber", "/timber/species"}, sheetLink{"Weather of drying places", "/timber/climates"}, sheetLink{"Suppliers", "/timber/suppliers"})
 	if person(c).May(access.Prices) {
 		v.Links = append(v.Links, sheetLink{"Purchases", "/timber/purchases"})
 	}
