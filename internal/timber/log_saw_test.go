@@ -18,7 +18,7 @@ func (w *world) log() timber.Log {
 	return g
 }
 
-func boards(w, t string, length, count int) timber.SawnBoards {
+func greenBoards(w, t string, length, count int) timber.SawnBoards {
 	return timber.SawnBoards{WidthMM: d(w), ThicknessMM: d(t), LengthMM: length, Count: count}
 }
 
@@ -33,19 +33,19 @@ func TestSawingDay(t *testing.T) {
 	g := w.log()
 	expected := &timber.LogExpected{LogM3: 0.465, M3: 0.1, Ratio: 1, Sizes: []timber.ExpectedSize{{WidthMM: 100, ThicknessMM: 28, GreenWidthMM: 110, GreenThicknessMM: 32, Boards: 7, TotalMM: 25_200}}}
 	at := now.Add(-3 * time.Hour)
-	saw := timber.Sawing{At: at, Minutes: 95, Place: "lean-to", Expected: expected, Boards: []timber.SawnBoards{boards("110", "32", 3600, 5), boards("205", "50", 3600, 1), boards("110", "32", 1800, 2)}}
+	saw := timber.Sawing{At: at, Minutes: 95, Place: "lean-to", Expected: expected, Boards: []timber.SawnBoards{greenBoards("110", "32", 3600, 5), greenBoards("205", "50", 3600, 1), greenBoards("110", "32", 1800, 2)}}
 
 	for name, tc := range map[string]struct {
 		pointer, says string
 		change        func(*timber.Sawing)
 	}{
-		"no count":          {"/boards/0/count", "between 1", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{boards("110", "32", 3600, 0)} }},
-		"thicker than wide": {"/boards/0/thickness_mm", "other way round", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{boards("32", "110", 3600, 1)} }},
+		"no count":          {"/boards/0/count", "between 1", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{greenBoards("110", "32", 3600, 0)} }},
+		"thicker than wide": {"/boards/0/thickness_mm", "other way round", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{greenBoards("32", "110", 3600, 1)} }},
 		"twice the same": {"/boards/1/length_mm", "twice", func(s *timber.Sawing) {
-			s.Boards = []timber.SawnBoards{boards("110", "32", 3600, 1), boards("110", "32", 3600, 1)}
+			s.Boards = []timber.SawnBoards{greenBoards("110", "32", 3600, 1), greenBoards("110", "32", 3600, 1)}
 		}},
-		"more than the log":         {"/boards", "hold", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{boards("110", "32", 3600, 60)} }},
-		"longer than the log":       {"/boards", "longer", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{boards("110", "32", 3800, 1)} }},
+		"more than the log":         {"/boards", "hold", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{greenBoards("110", "32", 3600, 60)} }},
+		"longer than the log":       {"/boards", "longer", func(s *timber.Sawing) { s.Boards = []timber.SawnBoards{greenBoards("110", "32", 3800, 1)} }},
 		"a day that is still ahead": {"/sawn_at", "", func(s *timber.Sawing) { s.At = now.Add(time.Hour) }},
 	} {
 		bad := saw
@@ -94,7 +94,7 @@ func TestSawnFirstCountedLater(t *testing.T) {
 	g := w.log()
 	g, err := w.room.LogSawn(t.Context(), g.ID, g.Version, now.Add(-48*time.Hour), 120)
 	require.NoError(t, err)
-	out, packs, err := w.room.LogSaw(t.Context(), g.ID, g.Version, timber.Sawing{At: now, Boards: []timber.SawnBoards{boards("110", "32", 3600, 5)}})
+	out, packs, err := w.room.LogSaw(t.Context(), g.ID, g.Version, timber.Sawing{At: now, Boards: []timber.SawnBoards{greenBoards("110", "32", 3600, 5)}})
 	require.NoError(t, err)
 	require.Equal(t, g.SawnAt, out.SawnAt)
 	require.Equal(t, 120, *out.SawnMin)
@@ -116,7 +116,7 @@ func TestYieldsOfLogs(t *testing.T) {
 		min    int
 	}{{0.9, 1, 100}, {0.2, 1, 140}, {0.8, 0.8, 120}} {
 		g := w.log()
-		_, _, err := w.room.LogSaw(t.Context(), g.ID, g.Version, timber.Sawing{At: now, Minutes: tc.min, Expected: &timber.LogExpected{M3: 0.06336 / tc.ratio, LogM3: 0.4}, Boards: []timber.SawnBoards{boards("110", "32", 3600, 5)}})
+		_, _, err := w.room.LogSaw(t.Context(), g.ID, g.Version, timber.Sawing{At: now, Minutes: tc.min, Expected: &timber.LogExpected{M3: 0.06336 / tc.ratio, LogM3: 0.4}, Boards: []timber.SawnBoards{greenBoards("110", "32", 3600, 5)}})
 		require.NoError(t, err)
 		y, err = w.room.LogYields(t.Context(), w.species.ID)
 		require.NoError(t, err)

@@ -233,7 +233,7 @@ func TestTimberPages(t *testing.T) {
 	}
 	b.submit("form[action='/timber/purchases/4']").has(".lead", "Came in")
 	b.get("/history/purchase/4").has("main", "received at")
-	b.get("/timber").has("tbody", "P0002")
+	b.get("/timber").has("tbody", "P0003")
 	b.get("/timber/suppliers").has("tbody", "Fastener Shed").get("/timber/suppliers/1").submit("form[action='/timber/suppliers/1']", "lead_days", "x")
 	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
 	b.submit("form[action='/timber/suppliers/1']", "lead_days", "4").has("tbody", "4 days")
