@@ -311,10 +311,9 @@ func (r *Room) benchIn(ctx context.Context, q postgres.Querier, loc *time.Locati
 		return nil, err
 	}
 	b := NewBench(in, out, origin, now, loc, planning.Learn(proportions))
-	if !have || b.now > 24*60*30 { // the stored calendar may have run far behind
-		if b.in.Calendar, err = calendarIn(ctx, q, b.origin, b.loc, planDays+int(b.now/(24*60))); err != nil {
-			return nil, err
-		}
+	// The hours are those of now: days away and other hours may have come after the plan.
+	if b.in.Calendar, err = calendarIn(ctx, q, b.origin, b.loc, planDays+int(b.now/(24*60))); err != nil {
+		return nil, err
 	}
 	list, err := openWork(ctx, q, r.db.Now())
 	if err != nil {
