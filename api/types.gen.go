@@ -5111,6 +5111,69 @@ type SearchProgress struct {
 	Unit string `json:"unit"`
 }
 
+// Service defines model for Service.
+type Service struct {
+	Each string `json:"each"`
+
+	// HeldOn A business date in the workshop's zone.
+	HeldOn  *Day   `json:"held_on,omitempty"`
+	ID      ID     `json:"id"`
+	Name    string `json:"name"`
+	PutAway bool   `json:"put_away"`
+	Seats   *int   `json:"seats,omitempty"`
+
+	// Taken on orders that are not cancelled
+	Taken   float64 `json:"taken"`
+	TaxCode string  `json:"tax_code"`
+
+	// UnitPriceMinor An amount in minor units (cents); may be negative.
+	UnitPriceMinor Amount `json:"unit_price_minor"`
+	Version        int    `json:"version"`
+}
+
+// ServiceList defines model for ServiceList.
+type ServiceList struct {
+	Items []Service `json:"items"`
+}
+
+// ServiceNew defines model for ServiceNew.
+type ServiceNew struct {
+	// Each what one of it is: hive, hour, jar, seat
+	Each *string `json:"each,omitempty"`
+
+	// HeldOn of a course
+	HeldOn  *Day   `json:"held_on,omitempty"`
+	Name    string `json:"name"`
+	PutAway *bool  `json:"put_away,omitempty"`
+
+	// Seats of a course
+	Seats   *int    `json:"seats,omitempty"`
+	TaxCode *string `json:"tax_code,omitempty"`
+
+	// UnitPriceMinor each, without tax
+	UnitPriceMinor int64 `json:"unit_price_minor"`
+}
+
+// ServiceOrderLine defines model for ServiceOrderLine.
+type ServiceOrderLine struct {
+	Quantity  float64 `json:"quantity"`
+	ServiceID ID      `json:"service_id"`
+
+	// UnitPriceMinor left out: the service's price
+	UnitPriceMinor *int64 `json:"unit_price_minor,omitempty"`
+}
+
+// ServiceOrderNew defines model for ServiceOrderNew.
+type ServiceOrderNew struct {
+	// DepositMinor An amount in minor units (cents).
+	DepositMinor *Minor             `json:"deposit_minor,omitempty"`
+	Lines        []ServiceOrderLine `json:"lines"`
+	Notes        *string            `json:"notes,omitempty"`
+	PartyID      ID                 `json:"party_id"`
+	SiteID       *ID                `json:"site_id,omitempty"`
+	TheirNumber  *string            `json:"their_number,omitempty"`
+}
+
 // Shelf defines model for Shelf.
 type Shelf struct {
 	Items []ShelfLot `json:"items"`
@@ -6435,6 +6498,12 @@ type AddTimeParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ServiceDoneParams defines parameters for ServiceDone.
+type ServiceDoneParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ChangePromiseParams defines parameters for ChangePromise.
 type ChangePromiseParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6835,6 +6904,24 @@ type StopSearchParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// MakeServiceOrderParams defines parameters for MakeServiceOrder.
+type MakeServiceOrderParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddServiceParams defines parameters for AddService.
+type AddServiceParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeServiceParams defines parameters for ChangeService.
+type ChangeServiceParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // GetShelfParams defines parameters for GetShelf.
 type GetShelfParams struct {
 	ModelID *ID `form:"model_id,omitempty" json:"model_id,omitempty"`
@@ -7232,6 +7319,15 @@ type PutRunOffJSONRequestBody = RunPutOff
 
 // StartSearchJSONRequestBody defines body for StartSearch for application/json ContentType.
 type StartSearchJSONRequestBody = SearchNew
+
+// MakeServiceOrderJSONRequestBody defines body for MakeServiceOrder for application/json ContentType.
+type MakeServiceOrderJSONRequestBody = ServiceOrderNew
+
+// AddServiceJSONRequestBody defines body for AddService for application/json ContentType.
+type AddServiceJSONRequestBody = ServiceNew
+
+// ChangeServiceJSONRequestBody defines body for ChangeService for application/json ContentType.
+type ChangeServiceJSONRequestBody = ServiceNew
 
 // SignInJSONRequestBody defines body for SignIn for application/json ContentType.
 type SignInJSONRequestBody = SignIn

@@ -1892,6 +1892,7 @@ CREATE TABLE public.order_line (
     with_colony boolean DEFAULT false NOT NULL,
     options jsonb DEFAULT '[]'::jsonb NOT NULL,
     needs jsonb DEFAULT '{}'::jsonb NOT NULL,
+    service_id bigint,
     CONSTRAINT order_line_kind CHECK ((kind = ANY (ARRAY['box'::text, 'section'::text, 'part'::text, 'goods'::text, 'colony'::text, 'service'::text, 'timber'::text, 'text'::text]))),
     CONSTRAINT order_line_position CHECK (("position" >= 1)),
     CONSTRAINT order_line_quantity CHECK (((quantity > (0)::numeric) AND (quantity <= (100000)::numeric))),
@@ -2664,6 +2665,41 @@ COMMENT ON COLUMN public.search.answered IS 'The best answer that is kept: a fir
 
 ALTER TABLE public.search ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.search_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+CREATE TABLE public.service (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    name public.words NOT NULL,
+    each public.words DEFAULT 'piece'::text NOT NULL,
+    unit_price_minor bigint NOT NULL,
+    tax_code text DEFAULT 'standard'::text NOT NULL,
+    seats integer,
+    held_on date,
+    put_away_at timestamp with time zone,
+    CONSTRAINT service_name CHECK ((length(TRIM(BOTH FROM name)) > 0)),
+    CONSTRAINT service_price CHECK ((unit_price_minor >= 0)),
+    CONSTRAINT service_seats CHECK (((seats >= 1) AND (seats <= 1000)))
+);
+
+COMMENT ON TABLE public.service IS 'Splitting a hive, repair, minding, rescue, a course with seats, honey by the jar.';
+
+COMMENT ON COLUMN public.service.each IS 'what one of it is: hive, hour, jar, seat';
+
+COMMENT ON COLUMN public.service.unit_price_minor IS 'each, without tax, minor units';
+
+COMMENT ON COLUMN public.service.seats IS 'of a course: how many there are';
+
+COMMENT ON COLUMN public.service.held_on IS 'of a course: its day';
+
+ALTER TABLE public.service ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.service_id_seq
     START WITH 1
     INCREMENT BY 1
     NO MINVALUE
@@ -3578,6 +3614,12 @@ ALTER TABLE ONLY public.schema_migration
 ALTER TABLE ONLY public.search
     ADD CONSTRAINT search_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.service
+    ADD CONSTRAINT service_name_once UNIQUE (name);
+
+ALTER TABLE ONLY public.service
+    ADD CONSTRAINT service_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.sessions
     ADD CONSTRAINT sessions_pkey PRIMARY KEY (token);
 
@@ -3762,6 +3804,8 @@ CREATE INDEX log_minutes ON public.log USING btree (sawn_at DESC, id DESC) WHERE
 CREATE INDEX log_yields ON public.log USING btree (species_id, sawn_at DESC, id DESC) WHERE (real_m3 IS NOT NULL);
 
 CREATE INDEX movement_when ON public.movement USING btree (happened_at DESC, id DESC);
+
+CREATE INDEX order_line_service ON public.order_line USING btree (service_id) WHERE (service_id IS NOT NULL);
 
 CREATE INDEX order_unit_colony_line ON public.order_unit USING btree (id) WHERE (wants_colony AND (handed_over_at IS NULL) AND (cancelled_at IS NULL));
 
@@ -3955,6 +3999,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.run_stop FOR E
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.sale_order FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.service FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.shelf_lot FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.site FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4044,6 +4090,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.run FOR EACH ROW EXECUTE FUN
 CREATE TRIGGER next_version BEFORE UPDATE ON public.run_stop FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.sale_order FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.service FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.shelf_lot FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
@@ -4369,6 +4417,9 @@ ALTER TABLE ONLY public.order_line
 
 ALTER TABLE ONLY public.order_line
     ADD CONSTRAINT order_line_quote_line_id_fkey FOREIGN KEY (quote_line_id) REFERENCES public.quote_line(id);
+
+ALTER TABLE ONLY public.order_line
+    ADD CONSTRAINT order_line_service_id_fkey FOREIGN KEY (service_id) REFERENCES public.service(id);
 
 ALTER TABLE ONLY public.order_line
     ADD CONSTRAINT order_line_timber FOREIGN KEY (timber_species_id) REFERENCES public.timber_species(id);

@@ -5,7 +5,7 @@ package access
 var recordAreas = map[string]Area{
 	"workshop": Settings, "account": Settings, "buyer_class": Settings, "tax_registration": Settings,
 	"party": Enquiries, "contact": Enquiries, "site": Enquiries, "enquiry": Enquiries, "quote": Enquiries,
-	"sale_order": Orders, "order_line": Orders, "order_unit": Orders,
+	"sale_order": Orders, "service": Orders, "order_line": Orders, "order_unit": Orders,
 	"timber_species": Timber, "climate": Timber, "log": Timber, "pack": Timber, "board_lot": Timber, "item": Timber, "supplier": Timber, "purchase": Prices, "standing_cost": Books,
 	"box_model": Bench, "build": Bench, "box": Bench,
 	"colony": Bees, "host_tree": Bees,

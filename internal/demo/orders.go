@@ -195,6 +195,15 @@ func (w *world) handOver(unit int64, b buyer, stop *int64) {
 	}
 }
 
+// openServices are what the workshop does beside boxes and colonies.
+func (w *world) openServices() {
+	course := w.first.AddDate(0, 3, 5)
+	for _, s := range []sales.Service{{Name: "Splitting a hive at your place", Each: "hive", UnitPriceMinor: 8000}, {Name: "Moving a hive within the valley", Each: "move", UnitPriceMinor: 12000},
+		{Name: "A morning with the bees", Each: "seat", UnitPriceMinor: 5500, Seats: ptr(8), HeldOn: &course}, {Name: "Honey of native bees, 100 g", Each: "jar", UnitPriceMinor: 1800, TaxCode: "free"}} {
+		got(w.Sales.ServiceSave(w.ctx, s))
+	}
+}
+
 // openCosts are what the workshop pays again and again.
 func (w *world) openCosts() {
 	for i, c := range []books.StandingCost{{Name: "Shed rent", AmountMinor: 42000, Every: "month"}, {Name: "Insurance", AmountMinor: 31000, Every: "quarter"}, {Name: "Fuel for mill and car", AmountMinor: 9000, Every: "fortnight"}} {

@@ -160,6 +160,7 @@ func (w *world) open() {
 	w.openStock()
 	w.openBees()
 	w.openCosts()
+	w.openServices()
 }
 
 // live goes through the days.

@@ -18,6 +18,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerDeedRoutes(g)
 	s.registerBooksRoutes(g)
 	s.registerAheadRoutes(g)
+	s.registerServiceRoutes(g)
 }
 
 // val gives what an optional field holds, or nothing of its kind.

@@ -59,12 +59,17 @@ func addLines(ctx context.Context, tx pgx.Tx, order int64, position int, lines [
 		if l.AlternativeID != 0 {
 			quoteLine = &l.ID
 		}
+		if l.ServiceID != nil {
+			if err := serviceSeats(ctx, tx, "/lines", *l.ServiceID, l.Quantity); err != nil {
+				return err
+			}
+		}
 		var id int64
 		if err := tx.QueryRow(ctx, `INSERT INTO order_line (order_id, position, quote_line_id, kind, description, quantity, unit_price_minor, tax_code, tax_pct, price_ex_tax_minor, tax_minor,
-	price_minor, cost_minor, model_revision_id, timber_species_id, bee_species_id, item_id, with_colony, options, needs)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19::jsonb, $20::jsonb) RETURNING id`,
+	price_minor, cost_minor, model_revision_id, timber_species_id, bee_species_id, item_id, with_colony, options, needs, service_id)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19::jsonb, $20::jsonb, $21) RETURNING id`,
 			order, position, quoteLine, l.Kind, l.Description, l.Quantity, l.UnitPriceMinor, l.TaxCode, l.TaxPct, l.PriceExTaxMinor, l.TaxMinor, l.PriceMinor, l.CostMinor,
-			l.ModelRevisionID, l.TimberSpeciesID, l.BeeSpeciesID, l.ItemID, l.WithColony, string(l.OptionsJSON), string(l.NeedsJSON)).Scan(&id); err != nil {
+			l.ModelRevisionID, l.TimberSpeciesID, l.BeeSpeciesID, l.ItemID, l.WithColony, string(l.OptionsJSON), string(l.NeedsJSON), l.ServiceID).Scan(&id); err != nil {
 			return postgres.Translate(err)
 		}
 		n, u := unitsOf(l, ownBox)

@@ -148,6 +148,7 @@ type Line struct {
 	TimberSpeciesID *int64          `db:"timber_species_id"`
 	BeeSpeciesID    *int64          `db:"bee_species_id"`
 	ItemID          *int64          `db:"item_id"`
+	ServiceID       *int64          `db:"-"` // orders only
 	WithColony      bool            `db:"with_colony"`
 	OptionsJSON     []byte          `db:"options"` // list of option ids
 	NeedsJSON       []byte          `db:"needs"`   // parts, board metres, fittings, minutes, costs as worked out

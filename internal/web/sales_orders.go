@@ -89,6 +89,7 @@ type unitRow struct {
 	HandOver                    string
 	Late, Open, Buildable       bool
 	Ready                       bool // everything stands aside for it
+	Service                     bool // to be done, not handed over
 }
 
 var orderPage = definePage[orderView]("order")
@@ -166,7 +167,7 @@ func (s *Server) layUnits(v *orderView, o sales.Order, set house.Settings) {
 			r := unitRow{ID: u.ID, N: strconv.Itoa(u.N), What: l.Description, State: u.State(), Box: promised(u, u.WantsBox && !u.OwnBox, u.PromisedBoxOn), Colony: promised(u, u.WantsColony, u.PromisedColonyOn), Open: u.Open(), Ready: u.Ready(),
 				Buildable: u.Open() && u.WantsBox && !u.OwnBox && u.BoxID == nil && u.BuildID == nil}
 			if !u.WantsBox && !u.WantsColony && u.Open() {
-				r.State = "to be done"
+				r.State, r.Service = "to be done", true
 			}
 			if u.BoxID != nil && u.BoxSerial != nil {
 				r.Serial, r.BoxHref = *u.BoxSerial, hrefOf("box", *u.BoxID)
@@ -294,9 +295,13 @@ func (s *Server) handleOrderPost(c echo.Context) error {
 	}
 	f, _ := c.Get(formIn).(*Form)
 	deeds := map[string]func(echo.Context, int64, *Form) (string, string, error){
-		"pay": s.takePayment, "invoice": s.issueInvoice, "cancel": s.cancelOrder, "promise": s.changePromise, "build": s.buildUnits, "vary": s.varyOrder, "aside": s.putOrderAside, "credit": s.useCredit,
+		"pay": s.takePayment, "invoice": s.issueInvoice, "cancel": s.cancelOrder, "promise": s.changePromise, "build": s.buildUnits, "vary": s.varyOrder, "aside": s.putOrderAside, "credit": s.useCredit, "done": s.serviceDone,
 	}
-	deed, ok := deeds[f.Text("deed")]
+	name := f.Text("deed")
+	if f.Text("done") != "" {
+		name = "done"
+	}
+	deed, ok := deeds[name]
 	if !ok {
 		return fault.New(fault.Invalid, "This button is not known. Load the page again.")
 	}
@@ -324,6 +329,12 @@ func (s *Server) takePayment(c echo.Context, id int64, f *Form) (string, string,
 	}
 	got, err := s.Answer.PaymentTake(c.Request().Context(), p)
 	return hrefOf("payment", got.Payment.ID), "Noted. Still to pay: " + currency(set).Money(got.BalanceMinor) + ".", err
+}
+
+// serviceDone notes that the service whose button was pressed was done.
+func (s *Server) serviceDone(c echo.Context, id int64, f *Form) (string, string, error) {
+	_, err := s.Answer.ServiceDone(c.Request().Context(), f.ID("done"))
+	return hrefOf("order", id), "Noted: done.", err
 }
 
 // ticked gives the ids of the units that are ticked.

@@ -181,3 +181,16 @@ func TestOpenPieceWithoutADaySaysSo(t *testing.T) {
 	gone := sales.Unit{WantsBox: true, CancelledAt: &at}
 	require.Empty(t, promised(gone, true, nil))
 }
+
+func TestServicesAreSoldAndDone(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	add := "form[action='/orders/services/new']"
+	s.get("/orders/services").submit(add, "name", "", "unit_price_minor", "80").has("#f-new-name-about", "Write what it is")
+	s.submit(add, "name", "Splitting a hive", "each", "hive").has("td[data-label=What]", "Splitting a hive")
+	sell := "form[action='/orders/services']"
+	s.submit(sell, "name", "Ada Quill").has(".wrong-top", "how many")
+	s.submit(sell, "quantity.1", "2").has("h1", "Order S0001").has("tfoot", "$176.00").has("td[data-label=State]", "to be done")
+	s.submit("form:has(button[name=done])", "done", "1").has(".said", "done").has("td[data-label=State]", "handed over")
+	s.get("/orders/services/1").has("dl.facts", "2").submit("form[action='/orders/services/1']", "away", "yes").has("main", "Nothing yet")
+}

@@ -108,6 +108,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerRunsPages,
 		s.registerCarePages,
 		s.registerSalesPages,
+		s.registerServicePages,
 		s.registerHistoryPages,
 		s.registerPhotoPages,
 	}

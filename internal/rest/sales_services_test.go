@@ -1,0 +1,49 @@
+package rest
+
+import (
+	"fmt"
+	"net/http"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"kerfbook/api"
+)
+
+func TestServicesOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	p := c.addParty("Ada Quill", "")
+	var split, course, honey api.Service
+	c.do("POST", "/api/v1/services", `{"name":"Splitting a hive","each":"hive","unit_price_minor":8000}`).want(http.StatusCreated).into(&split)
+	c.do("POST", "/api/v1/services", `{"name":"Splitting a hive","unit_price_minor":1}`).want(http.StatusConflict)
+	c.do("POST", "/api/v1/services", `{"name":"Course","each":"seat","unit_price_minor":5005,"seats":3,"held_on":"2027-03-06"}`).want(http.StatusCreated).into(&course)
+	c.do("POST", "/api/v1/services", `{"name":"Honey","each":"jar","unit_price_minor":1500,"tax_code":"free"}`).want(http.StatusCreated).into(&honey)
+	require.Equal(t, []string{"/tax_code"}, c.do("POST", "/api/v1/services", `{"name":"x","unit_price_minor":1,"tax_code":"moon"}`).want(http.StatusUnprocessableEntity).pointers())
+	order := func(quantity float64, service int64) response {
+		return c.do("POST", "/api/v1/service-orders", fmt.Sprintf(`{"party_id":%d,"lines":[{"service_id":%d,"quantity":%g}]}`, p.ID, service, quantity))
+	}
+	var got api.Agreed
+	c.do("POST", "/api/v1/service-orders", fmt.Sprintf(`{"party_id":%d,"lines":[{"service_id":%d,"quantity":1.5},{"service_id":%d,"quantity":2},{"service_id":%d,"quantity":4}]}`, p.ID, split.ID, course.ID, honey.ID)).want(http.StatusCreated).into(&got)
+	// 1.5 x 80.00 and 2 x 50.05 taxed at 10 %, tax once a line; 4 x 15.00 free: 132.00 + 110.11 + 60.00.
+	require.Equal(t, int64(13200+11011+6000), got.Order.PriceMinor)
+	order(2, course.ID).want(http.StatusUnprocessableEntity)
+	order(1, course.ID).want(http.StatusCreated)
+	order(0, split.ID).want(http.StatusUnprocessableEntity)
+	order(1, 999999).want(http.StatusUnprocessableEntity)
+	c.do("GET", at("/api/v1/services/", course.ID), nil).want(http.StatusOK).into(&course)
+	require.InDelta(t, 3, course.Taken, 1e-9)
+	c.do("PUT", at("/api/v1/services/", honey.ID), `{"name":"Honey","each":"jar","unit_price_minor":1600,"tax_code":"free","put_away":true}`, header{"If-Match", `"1"`}).want(http.StatusOK)
+	var list api.ServiceList
+	c.do("GET", "/api/v1/services", nil).want(http.StatusOK).into(&list)
+	require.Len(t, list.Items, 2)
+	for i, l := range got.Order.Lines {
+		require.Len(t, l.Units, 1)
+		var o api.Order
+		c.do("POST", at("/api/v1/order-units/", l.Units[0].ID, "/done"), nil).want(http.StatusOK).into(&o)
+		require.Equal(t, i == 2, o.State == "handed over", o.State)
+	}
+	c.do("POST", at("/api/v1/order-units/", got.Order.Lines[0].Units[0].ID, "/done"), nil).want(http.StatusConflict)
+	box := c.order(p.ID, saleLine(1, 10000))
+	c.do("POST", at("/api/v1/order-units/", box.Lines[0].Units[0].ID, "/done"), nil).want(http.StatusConflict)
+}
