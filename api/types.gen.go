@@ -9,6 +9,24 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AccountChangeRole.
+const (
+	AccountChangeRoleHelper AccountChangeRole = "helper"
+	AccountChangeRoleOwner  AccountChangeRole = "owner"
+)
+
+// Valid indicates whether the value is a known member of the AccountChangeRole enum.
+func (e AccountChangeRole) Valid() bool {
+	switch e {
+	case AccountChangeRoleHelper:
+		return true
+	case AccountChangeRoleOwner:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BuildNewMakes.
 const (
 	BuildNewMakesBox     BuildNewMakes = "box"
@@ -1687,8 +1705,14 @@ type Account struct {
 
 // AccountChange defines model for AccountChange.
 type AccountChange struct {
-	Disabled bool `json:"disabled"`
+	Disabled *bool `json:"disabled,omitempty"`
+
+	// Role one of the two at a time
+	Role *AccountChangeRole `json:"role,omitempty"`
 }
+
+// AccountChangeRole one of the two at a time
+type AccountChangeRole string
 
 // AccountList defines model for AccountList.
 type AccountList struct {
@@ -5361,6 +5385,17 @@ type Spell struct {
 	StoppedAt   *time.Time `json:"stopped_at,omitempty"`
 }
 
+// StandIn defines model for StandIn.
+type StandIn struct {
+	// Backups where they lie, and where their password is
+	Backups   *string `json:"backups,omitempty"`
+	FirstToDo *string `json:"first_to_do,omitempty"`
+
+	// Starting how the book is started, and who can help
+	Starting   *string `json:"starting,omitempty"`
+	WhoDecides *string `json:"who_decides,omitempty"`
+}
+
 // StandingCost defines model for StandingCost.
 type StandingCost struct {
 	// AmountMinor An amount in minor units (cents); may be negative.
@@ -6939,6 +6974,12 @@ type ChangeSiteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ChangeStandInParams defines parameters for ChangeStandIn.
+type ChangeStandInParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // AddStandingCostParams defines parameters for AddStandingCost.
 type AddStandingCostParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7337,6 +7378,9 @@ type AddToShelfJSONRequestBody = ShelfNew
 
 // ChangeSiteJSONRequestBody defines body for ChangeSite for application/json ContentType.
 type ChangeSiteJSONRequestBody = SiteNew
+
+// ChangeStandInJSONRequestBody defines body for ChangeStandIn for application/json ContentType.
+type ChangeStandInJSONRequestBody = StandIn
 
 // AddStandingCostJSONRequestBody defines body for AddStandingCost for application/json ContentType.
 type AddStandingCostJSONRequestBody = StandingCostNew

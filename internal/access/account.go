@@ -145,6 +145,41 @@ func (r *Room) AccountDisable(ctx context.Context, id int64, version int, on boo
 	return a, err
 }
 
+// AccountRoleSet makes somebody an owner or a helper, so that the owner's rights can be
+// passed on. Errors: Invalid for another role, Stale, Conflict for the last owner who can
+// sign in.
+func (r *Room) AccountRoleSet(ctx context.Context, id int64, version int, role Role) (Account, error) {
+	if role != Owner && role != Helper {
+		return Account{}, fault.Bad("/role", "The role is owner or helper.")
+	}
+	var a Account
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) (err error) {
+		if _, err = tx.Exec(ctx, `SELECT id FROM account WHERE role = 'owner' OR id = $1 ORDER BY id FOR UPDATE`, id); err != nil {
+			return err
+		}
+		if a, err = accountBy(ctx, tx, `id = $1`, id); err != nil {
+			return err
+		}
+		if a.Version != version {
+			return fault.New(fault.Stale, "Somebody changed this sign-in meanwhile. Look at it again.")
+		}
+		others, err := postgres.Value[bool](ctx, tx, `SELECT EXISTS (SELECT FROM account WHERE role = 'owner' AND disabled_at IS NULL AND id <> $1)`, id)
+		if err != nil {
+			return err
+		}
+		if a.Role == Owner && role != Owner && !others {
+			return fault.New(fault.Conflict, "This is the only owner who can sign in. Make somebody else an owner first.")
+		}
+		if _, err = tx.Exec(ctx, `UPDATE account SET role = $2 WHERE id = $1`, id, role); err != nil {
+			return err
+		}
+		a, err = accountBy(ctx, tx, `id = $1`, id)
+		return err
+	})
+	r.lately.forget()
+	return a, err
+}
+
 // PasswordChange gives an account a new password when old is the present one; every other
 // session of the account ends. Errors: Invalid by field, TooMany after too many guesses.
 func (r *Room) PasswordChange(ctx context.Context, id int64, old, password string) error {

@@ -117,7 +117,16 @@ func (s *Server) handleAccountChange(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	a, err := s.Access.AccountDisable(c.Request().Context(), pathID(c, "id"), version, in.Disabled)
+	ctx, id := c.Request().Context(), pathID(c, "id")
+	if (in.Disabled == nil) == (in.Role == nil) {
+		return fault.Bad("/disabled", "Send either disabled or role.")
+	}
+	var a access.Account
+	if in.Role != nil {
+		a, err = s.Access.AccountRoleSet(ctx, id, version, access.Role(*in.Role))
+	} else {
+		a, err = s.Access.AccountDisable(ctx, id, version, *in.Disabled)
+	}
 	if err != nil {
 		return err
 	}

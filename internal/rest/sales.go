@@ -19,6 +19,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerBooksRoutes(g)
 	s.registerAheadRoutes(g)
 	s.registerServiceRoutes(g)
+	s.registerStandInRoutes(g)
 }
 
 // val gives what an optional field holds, or nothing of its kind.

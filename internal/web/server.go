@@ -109,6 +109,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerCarePages,
 		s.registerSalesPages,
 		s.registerServicePages,
+		s.registerStandInPages,
 		s.registerHistoryPages,
 		s.registerPhotoPages,
 	}

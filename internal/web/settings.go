@@ -61,6 +61,7 @@ func (s *Server) handleSettings(c echo.Context) error {
 var otherSettings = []settingsRow{
 	{"/settings/hours", "Hours at the bench", "The hours of the week, and days away"},
 	{"/settings/tax", "Tax", "Whether you are registered, from which day"},
+	{"/settings/stand-in", "For who stands in", "What somebody must know who carries the book on, and a sheet to print"},
 	{"/settings/people", "People who sign in", "Owner and helpers, and whether they may still come in"},
 	{"/settings/tokens", "Tokens of programs", "Ways in for a program of yours"},
 }
@@ -77,7 +78,7 @@ type personRow struct {
 	Name, SignIn string
 	Role, Since  string
 	Disabled     bool
-	Self         bool
+	Self, Owner  bool
 }
 
 var peoplePage = definePage[peopleView]("people")
@@ -93,7 +94,7 @@ func (s *Server) handlePeople(c echo.Context) error {
 	}
 	v := peopleView{Form: formOf(c), Roles: []Choice{{Value: "helper", Text: "Helper: bench, timber, runs; no prices"}, {Value: "owner", Text: "Owner: everything"}}}
 	for _, a := range list {
-		v.People = append(v.People, personRow{a.ID, a.Version, a.Name, a.SignIn, string(a.Role), show.Time(a.MadeAt, set.Location()), a.DisabledAt != nil, a.ID == person(c).ID})
+		v.People = append(v.People, personRow{a.ID, a.Version, a.Name, a.SignIn, string(a.Role), show.Time(a.MadeAt, set.Location()), a.DisabledAt != nil, a.ID == person(c).ID, a.Role == access.Owner})
 	}
 	return peoplePage.show(s, c, "People who sign in", v)
 }
@@ -114,6 +115,13 @@ func (s *Server) handlePersonPost(c echo.Context) error {
 	id, err := pathID(c)
 	if err != nil {
 		return err
+	}
+	if role := f.Text("deed"); role == "owner" || role == "helper" {
+		a, err := s.Access.AccountRoleSet(c.Request().Context(), id, f.Version, access.Role(role))
+		if err != nil {
+			return again(err, s.handlePeople)
+		}
+		return goTo(c, "/settings/people", a.Name+" is "+role+" now.")
 	}
 	off := f.Text("deed") == "disable"
 	a, err := s.Access.AccountDisable(c.Request().Context(), id, f.Version, off)
