@@ -2834,6 +2834,23 @@ ALTER TABLE public.split_plan ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.stand_in (
+    id bigint DEFAULT 1 NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    first_to_do public.prose DEFAULT ''::text NOT NULL,
+    who_decides public.prose DEFAULT ''::text NOT NULL,
+    backups public.prose DEFAULT ''::text NOT NULL,
+    starting public.prose DEFAULT ''::text NOT NULL,
+    CONSTRAINT stand_in_single CHECK ((id = 1))
+);
+
+COMMENT ON TABLE public.stand_in IS 'One row: the maker''s words for who stands in.';
+
+COMMENT ON COLUMN public.stand_in.backups IS 'where the backups lie, and where their password is';
+
+COMMENT ON COLUMN public.stand_in.starting IS 'how this book is started, and who can help';
+
 CREATE TABLE public.standing_cost (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -3638,6 +3655,9 @@ ALTER TABLE ONLY public.site
 ALTER TABLE ONLY public.split_plan
     ADD CONSTRAINT split_plan_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.stand_in
+    ADD CONSTRAINT stand_in_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.standing_cost
     ADD CONSTRAINT standing_cost_pkey PRIMARY KEY (id);
 
@@ -4007,6 +4027,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.site FOR EACH 
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.split_plan FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.stand_in FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.standing_cost FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.supplier FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4098,6 +4120,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.shelf_lot FOR EACH ROW EXECU
 CREATE TRIGGER next_version BEFORE UPDATE ON public.site FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.split_plan FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.stand_in FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.standing_cost FOR EACH ROW EXECUTE FUNCTION public.next_version();
 

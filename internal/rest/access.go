@@ -8,6 +8,7 @@ import (
 	"kerfbook/api"
 	"kerfbook/internal/access"
 	"kerfbook/internal/door"
+	"kerfbook/internal/fault"
 )
 
 func (s *Server) registerAccessRoutes(g *echo.Group) {

@@ -47,3 +47,23 @@ func TestServicesOverREST(t *testing.T) {
 	box := c.order(p.ID, saleLine(1, 10000))
 	c.do("POST", at("/api/v1/order-units/", box.Lines[0].Units[0].ID, "/done"), nil).want(http.StatusConflict)
 }
+
+func TestStandInOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	p := c.addParty("Ada Quill", "07 5550 0101")
+	c.order(p.ID, saleLine(1, 10000))
+	c.do("GET", "/api/v1/stand-in", nil).want(http.StatusOK)
+	c.do("PUT", "/api/v1/stand-in", `{"first_to_do":"Open what is closed"}`).want(http.StatusPreconditionRequired)
+	c.do("PUT", "/api/v1/stand-in", `{"first_to_do":"Open what is closed"}`, header{"If-Match", `"0"`}).want(http.StatusOK)
+	c.do("PUT", "/api/v1/stand-in", `{"first_to_do":"Something else"}`, header{"If-Match", `"0"`}).want(http.StatusPreconditionFailed)
+	c.do("PUT", "/api/v1/stand-in", `{"backups":"In the tin"}`, header{"If-Match", `"1"`}).want(http.StatusOK)
+	require.Equal(t, "%PDF", string(c.do("GET", "/api/v1/stand-in/pdf", nil).want(http.StatusOK).Body[:4]))
+	var a api.Account
+	c.do("POST", "/api/v1/accounts", `{"sign_in":"odell","name":"Odell","role":"helper","password":"a long enough one"}`).want(http.StatusCreated).into(&a)
+	path := at("/api/v1/accounts/", a.ID)
+	c.do("PATCH", path, `{"role":"owner"}`, header{"If-Match", fmt.Sprintf(`"%d"`, a.Version)}).want(http.StatusOK).into(&a)
+	require.Equal(t, "owner", string(a.Role))
+	c.do("PATCH", path, `{"role":"owner","disabled":true}`, header{"If-Match", fmt.Sprintf(`"%d"`, a.Version)}).want(http.StatusUnprocessableEntity)
+	c.do("PATCH", path, `{}`, header{"If-Match", fmt.Sprintf(`"%d"`, a.Version)}).want(http.StatusUnprocessableEntity)
+}

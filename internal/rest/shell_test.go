@@ -70,7 +70,8 @@ func TestAccountsAndVersions(t *testing.T) {
 	require.Equal(t, `"1"`, made.Header.Get("ETag"))
 	c.do("POST", "/api/v1/accounts", add).want(http.StatusConflict)
 	path := "/api/v1/accounts/" + itoa(int(a.ID))
-	off := api.AccountChange{Disabled: true}
+	yes := true
+	off := api.AccountChange{Disabled: &yes}
 	c.do("PATCH", path, off).want(http.StatusPreconditionRequired)
 	c.do("PATCH", path, off, header{"If-Match", `"9"`}).want(http.StatusPreconditionFailed)
 	c.do("PATCH", path, off, header{"If-Match", "tuesday"}).want(http.StatusBadRequest)
