@@ -139,3 +139,41 @@ func TestBuildsThatCanNeverBeginAreNamed(t *testing.T) {
 	require.Len(t, p.Left, 2)
 	require.Empty(t, p.Steps)
 }
+
+// Due dates change, and another order would be as good: what was laid stays where it is.
+// And a build that is held stays although something else could use its hours.
+func TestOfEqualPlansTheOneThatMovesLeast(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.hours()
+	w.haveScrews(1000)
+	var list []workshop.Build
+	for i := range 8 {
+		list = append(list, w.build(4, func(n *workshop.BuildNew) { n.DueOn = ptr(day("2026-04-01").AddDate(0, 0, i)) }))
+	}
+	first, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
+	require.NoError(t, err)
+	_, err = w.room.PlanAccept(t.Context(), first.ID)
+	require.NoError(t, err)
+	for i, b := range list {
+		_, err = w.room.BuildSave(t.Context(), workshop.BuildChange{ID: b.ID, Version: b.Version, DueOn: ptr(day("2026-04-08").AddDate(0, 0, -i))})
+		require.NoError(t, err)
+	}
+	again, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
+	require.NoError(t, err)
+	require.Zero(t, again.LateMinutes)
+	require.Equal(t, starts(first), starts(again))
+
+	held := day("2026-03-10")
+	p, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{BuildID: list[7].ID, HoldTo: &held})
+	require.NoError(t, err)
+	_, err = w.room.PlanAccept(t.Context(), p.ID)
+	require.NoError(t, err)
+	at := starts(p)[list[7].ID]
+	urgent := w.build(12, func(n *workshop.BuildNew) { n.DueOn, n.NotBefore = ptr(day("2026-03-11")), &held })
+	again, err = w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
+	require.NoError(t, err)
+	require.Equal(t, at, starts(again)[list[7].ID], "held")
+	require.True(t, starts(again)[urgent.ID].After(at), "it would be sooner done before the held one, and is late behind it")
+	require.Positive(t, again.LateMinutes)
+}
