@@ -2097,6 +2097,17 @@ type BoardSizeNew struct {
 	WidthMm     float64 `json:"width_mm"`
 }
 
+// BoardsCut defines model for BoardsCut.
+type BoardsCut struct {
+	Board   string    `json:"board"`
+	Boards  int       `json:"boards"`
+	BuildID ID        `json:"build_id"`
+	CutAt   time.Time `json:"cut_at"`
+	ID      ID        `json:"id"`
+	LotID   ID        `json:"lot_id"`
+	Parts   []string  `json:"parts"`
+}
+
 // BoardsUsed defines model for BoardsUsed.
 type BoardsUsed struct {
 	Count int `json:"count"`
@@ -2246,6 +2257,7 @@ type Build struct {
 	Number          string     `json:"number"`
 	Options         []string   `json:"options"`
 	Piece           string     `json:"piece"`
+	PiecesFinished  int        `json:"pieces_finished"`
 	Quantity        int        `json:"quantity"`
 	Revision        int        `json:"revision"`
 	Species         string     `json:"species"`
@@ -2289,9 +2301,13 @@ type BuildClaim struct {
 
 // BuildCutting defines model for BuildCutting.
 type BuildCutting struct {
-	AcceptedAt   *time.Time      `json:"accepted_at,omitempty"`
-	BoardSizeID  ID              `json:"board_size_id"`
-	BoardsUsed   int             `json:"boards_used"`
+	AcceptedAt  *time.Time `json:"accepted_at,omitempty"`
+	BoardSizeID ID         `json:"board_size_id"`
+	BoardsUsed  int        `json:"boards_used"`
+	BuildID     ID         `json:"build_id"`
+
+	// Grade poorest grade that its parts allow
+	Grade        string          `json:"grade"`
 	ID           ID              `json:"id"`
 	Layouts      []CuttingLayout `json:"layouts"`
 	LengthUsedMm float64         `json:"length_used_mm"`
@@ -2307,8 +2323,11 @@ type BuildFinish struct {
 	Boards     *[]BoardsUsed `json:"boards,omitempty"`
 	FinishedAt *time.Time    `json:"finished_at,omitempty"`
 	Offcuts    *[]OffcutIn   `json:"offcuts,omitempty"`
-	Place      *string       `json:"place,omitempty"`
-	Spoiled    *[]int        `json:"spoiled,omitempty"`
+
+	// Pieces how many are done, the first open ones; 0 or left out: all that are open
+	Pieces  *int    `json:"pieces,omitempty"`
+	Place   *string `json:"place,omitempty"`
+	Spoiled *[]int  `json:"spoiled,omitempty"`
 }
 
 // BuildFinished defines model for BuildFinished.
@@ -2372,6 +2391,7 @@ type BuildOperation struct {
 // BuildOutput defines model for BuildOutput.
 type BuildOutput struct {
 	BoxID       *ID        `json:"box_id,omitempty"`
+	FinishedAt  *time.Time `json:"finished_at,omitempty"`
 	N           int        `json:"n"`
 	OrderUnitID *ID        `json:"order_unit_id,omitempty"`
 	Serial      *string    `json:"serial,omitempty"`
@@ -2380,12 +2400,21 @@ type BuildOutput struct {
 
 // BuildPart defines model for BuildPart.
 type BuildPart struct {
-	Count       int     `json:"count"`
-	Each        int     `json:"each"`
-	ID          string  `json:"id"`
-	LengthMm    float64 `json:"length_mm"`
-	Name        string  `json:"name"`
-	Section     string  `json:"section"`
+	Count int `json:"count"`
+	Each  int `json:"each"`
+
+	// Grade poorest grade of board that may serve; left out: any
+	Grade    *string `json:"grade,omitempty"`
+	ID       string  `json:"id"`
+	LengthMm float64 `json:"length_mm"`
+	Name     string  `json:"name"`
+
+	// PanelWidthMm width of the glued part
+	PanelWidthMm *float64 `json:"panel_width_mm,omitempty"`
+	Section      string   `json:"section"`
+
+	// Strips strips glued edge to edge to one part
+	Strips      *int    `json:"strips,omitempty"`
 	ThicknessMm float64 `json:"thickness_mm"`
 	WidthMm     float64 `json:"width_mm"`
 }
@@ -2395,12 +2424,17 @@ type BuildWhole struct {
 	Build      Build            `json:"build"`
 	Claims     []BuildClaim     `json:"claims"`
 	Cutting    []BuildCutting   `json:"cutting"`
+	CuttingID  *ID              `json:"cutting_id,omitempty"`
 	Fittings   []FittingCount   `json:"fittings"`
 	Gauges     []FitSize        `json:"gauges"`
 	Operations []BuildOperation `json:"operations"`
 	Outputs    []BuildOutput    `json:"outputs"`
 	Parts      []BuildPart      `json:"parts"`
 	Short      []string         `json:"short"`
+
+	// TrueWallMm true thickness that part lengths are reckoned with
+	TrueWallMm *float64 `json:"true_wall_mm,omitempty"`
+	Warnings   []string `json:"warnings"`
 }
 
 // BuyerClass defines model for BuyerClass.
@@ -2691,18 +2725,87 @@ type CreditUse struct {
 	FromOrderID ID     `json:"from_order_id"`
 }
 
+// Cutting defines model for Cutting.
+type Cutting struct {
+	AcceptedAt *time.Time     `json:"accepted_at,omitempty"`
+	Best       *CuttingTotals `json:"best,omitempty"`
+	Builds     []Build        `json:"builds"`
+	Cut        []BoardsCut    `json:"cut"`
+	EndedAt    *time.Time     `json:"ended_at,omitempty"`
+	ID         ID             `json:"id"`
+	LaidAt     time.Time      `json:"laid_at"`
+	LeftOut    []LotLeftOut   `json:"left_out"`
+	Pinned     []ID           `json:"pinned"`
+	Plans      []BuildCutting `json:"plans"`
+	Totals     CuttingTotals  `json:"totals"`
+	Version    int            `json:"version"`
+	Warnings   []string       `json:"warnings"`
+}
+
+// CuttingChoices defines model for CuttingChoices.
+type CuttingChoices struct {
+	LeftOut *[]LotLeftOut `json:"left_out,omitempty"`
+
+	// Pinned lots to use before all others
+	Pinned *[]ID `json:"pinned,omitempty"`
+}
+
 // CuttingCut defines model for CuttingCut.
 type CuttingCut struct {
-	Count int    `json:"count"`
-	Part  string `json:"part"`
+	BuildID *ID    `json:"build_id,omitempty"`
+	Count   int    `json:"count"`
+	Part    string `json:"part"`
+}
+
+// CuttingDone defines model for CuttingDone.
+type CuttingDone struct {
+	CutAt *time.Time `json:"cut_at,omitempty"`
+
+	// Layout which layout of the plan, from 0
+	Layout int `json:"layout"`
+	PlanID ID  `json:"plan_id"`
+
+	// Times how many such boards; 0 or left out is all that are left
+	Times *int `json:"times,omitempty"`
+}
+
+// CuttingFailed defines model for CuttingFailed.
+type CuttingFailed struct {
+	At     *time.Time `json:"at,omitempty"`
+	Layout int        `json:"layout"`
+	PlanID ID         `json:"plan_id"`
+
+	// UsableMm what is still good of the board, which becomes a shorter one; left out: the board is only left out of the plan
+	UsableMm *int `json:"usable_mm,omitempty"`
 }
 
 // CuttingLayout defines model for CuttingLayout.
 type CuttingLayout struct {
+	// Cut of these boards, cut already
+	Cut      int          `json:"cut"`
 	Cuts     []CuttingCut `json:"cuts"`
 	LotID    string       `json:"lot_id"`
 	OffcutMm float64      `json:"offcut_mm"`
 	Times    int          `json:"times"`
+}
+
+// CuttingNew defines model for CuttingNew.
+type CuttingNew struct {
+	Builds []ID `json:"builds"`
+}
+
+// CuttingTotals defines model for CuttingTotals.
+type CuttingTotals struct {
+	Boards int `json:"boards"`
+
+	// CostMinor for those who may see costs
+	CostMinor *int64 `json:"cost_minor,omitempty"`
+
+	// LengthMm of whole boards
+	LengthMm int `json:"length_mm"`
+
+	// MissingMm parts that found no board, end to end
+	MissingMm int `json:"missing_mm"`
 }
 
 // Day A business date in the workshop's zone.
@@ -3589,6 +3692,13 @@ type Lot struct {
 	ThicknessMm     float64 `json:"thickness_mm"`
 	ThicknessTrueMm float64 `json:"thickness_true_mm"`
 	WidthMm         float64 `json:"width_mm"`
+}
+
+// LotLeftOut defines model for LotLeftOut.
+type LotLeftOut struct {
+	// Count boards; 0 is all of the lot
+	Count int `json:"count"`
+	LotID ID  `json:"lot_id"`
 }
 
 // LotList defines model for LotList.
@@ -5879,6 +5989,9 @@ type IdempotencyKey = string
 // IfMatch defines model for IfMatch.
 type IfMatch = string
 
+// LabelsUsed defines model for LabelsUsed.
+type LabelsUsed = int
+
 // Limit defines model for Limit.
 type Limit = int
 
@@ -5979,6 +6092,12 @@ type ChangeBoxParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// GetBoxLabelParams defines parameters for GetBoxLabel.
+type GetBoxLabelParams struct {
+	// Used Labels already gone from the first sheet; they are skipped
+	Used *LabelsUsed `form:"used,omitempty" json:"used,omitempty"`
+}
+
 // MoveBoxParams defines parameters for MoveBox.
 type MoveBoxParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6058,6 +6177,12 @@ type ClaimFittingsParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetBuildLabelsParams defines parameters for GetBuildLabels.
+type GetBuildLabelsParams struct {
+	// Used Labels already gone from the first sheet; they are skipped
+	Used *LabelsUsed `form:"used,omitempty" json:"used,omitempty"`
+}
+
 // LookLongerParams defines parameters for LookLonger.
 type LookLongerParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6074,6 +6199,12 @@ type TakeLongerParams struct {
 type SetOutputParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// GetBuildPartLabelsParams defines parameters for GetBuildPartLabels.
+type GetBuildPartLabelsParams struct {
+	// Used Labels already gone from the first sheet; they are skipped
+	Used *LabelsUsed `form:"used,omitempty" json:"used,omitempty"`
 }
 
 // AddBuyerClassParams defines parameters for AddBuyerClass.
@@ -6161,6 +6292,36 @@ type SplitColonyParams struct {
 
 // PostCountParams defines parameters for PostCount.
 type PostCountParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// CutTogetherParams defines parameters for CutTogether.
+type CutTogetherParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PutCuttingAsideParams defines parameters for PutCuttingAside.
+type PutCuttingAsideParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// NoteBoardsCutParams defines parameters for NoteBoardsCut.
+type NoteBoardsCutParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// NoteBoardFailedParams defines parameters for NoteBoardFailed.
+type NoteBoardFailedParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChooseCuttingParams defines parameters for ChooseCutting.
+type ChooseCuttingParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -7180,6 +7341,18 @@ type SplitColonyJSONRequestBody = ColonySplit
 
 // PostCountJSONRequestBody defines body for PostCount for application/json ContentType.
 type PostCountJSONRequestBody = CountNew
+
+// CutTogetherJSONRequestBody defines body for CutTogether for application/json ContentType.
+type CutTogetherJSONRequestBody = CuttingNew
+
+// NoteBoardsCutJSONRequestBody defines body for NoteBoardsCut for application/json ContentType.
+type NoteBoardsCutJSONRequestBody = CuttingDone
+
+// NoteBoardFailedJSONRequestBody defines body for NoteBoardFailed for application/json ContentType.
+type NoteBoardFailedJSONRequestBody = CuttingFailed
+
+// ChooseCuttingJSONRequestBody defines body for ChooseCutting for application/json ContentType.
+type ChooseCuttingJSONRequestBody = CuttingChoices
 
 // MarkDayJSONRequestBody defines body for MarkDay for application/json ContentType.
 type MarkDayJSONRequestBody = DayMark

@@ -363,6 +363,38 @@ ALTER TABLE public.bench_plan_step ALTER COLUMN id ADD GENERATED ALWAYS AS IDENT
     CACHE 1
 );
 
+CREATE TABLE public.board_cut (
+    id bigint NOT NULL,
+    build_id bigint NOT NULL,
+    plan_id bigint,
+    layout integer,
+    lot_id bigint NOT NULL,
+    boards integer NOT NULL,
+    cost_minor bigint DEFAULT 0 NOT NULL,
+    cut_at timestamp with time zone NOT NULL,
+    recorded_at timestamp with time zone DEFAULT now() NOT NULL,
+    CONSTRAINT board_cut_boards CHECK ((boards >= 1)),
+    CONSTRAINT board_cut_cost CHECK ((cost_minor >= 0)),
+    CONSTRAINT board_cut_of_plan CHECK (((plan_id IS NULL) = (layout IS NULL)))
+);
+
+COMMENT ON TABLE public.board_cut IS 'Boards that were really cut, booked out with their offcuts.';
+
+COMMENT ON COLUMN public.board_cut.build_id IS 'for which they were put aside';
+
+COMMENT ON COLUMN public.board_cut.layout IS 'which layout of the plan, from 0';
+
+COMMENT ON COLUMN public.board_cut.cost_minor IS 'of all these boards less their offcuts, minor units';
+
+ALTER TABLE public.board_cut ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.board_cut_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.board_lot (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -625,10 +657,13 @@ CREATE TABLE public.build (
     finished_at timestamp with time zone,
     cancelled_at timestamp with time zone,
     notes public.prose DEFAULT ''::text NOT NULL,
+    true_wall_mm numeric(8,1),
+    borne_minor bigint DEFAULT 0 NOT NULL,
     CONSTRAINT build_makes CHECK ((makes = ANY (ARRAY['box'::text, 'section'::text, 'part'::text]))),
     CONSTRAINT build_one_end CHECK (((finished_at IS NULL) OR (cancelled_at IS NULL))),
     CONSTRAINT build_piece CHECK (((makes = 'box'::text) = ((piece)::text = ''::text))),
-    CONSTRAINT build_quantity CHECK (((quantity >= 1) AND (quantity <= 1000)))
+    CONSTRAINT build_quantity CHECK (((quantity >= 1) AND (quantity <= 1000))),
+    CONSTRAINT build_true_wall CHECK ((true_wall_mm > (0)::numeric))
 );
 
 COMMENT ON TABLE public.build IS 'A batch on the bench: makes N of something of one model revision.';
@@ -642,6 +677,10 @@ COMMENT ON COLUMN public.build.parts IS 'parts as worked out when the build was 
 COMMENT ON COLUMN public.build.fittings IS 'fittings as worked out: code, count';
 
 COMMENT ON COLUMN public.build.held_to IS 'the maker holds it to this day';
+
+COMMENT ON COLUMN public.build.true_wall_mm IS 'true thickness of the boards its part lengths are reckoned with, mm; none: the model''s wall';
+
+COMMENT ON COLUMN public.build.borne_minor IS 'cost that pieces finished before the rest bear already, minor units';
 
 ALTER TABLE public.build ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.build_id_seq
@@ -695,6 +734,7 @@ CREATE TABLE public.build_output (
     order_unit_id bigint,
     box_id bigint,
     spoiled_at timestamp with time zone,
+    finished_at timestamp with time zone,
     CONSTRAINT build_output_n CHECK ((n >= 1))
 );
 
@@ -703,6 +743,8 @@ COMMENT ON TABLE public.build_output IS 'Where each piece of a build goes: to an
 COMMENT ON COLUMN public.build_output.order_unit_id IS 'none: the shelf';
 
 COMMENT ON COLUMN public.build_output.box_id IS 'the box it became';
+
+COMMENT ON COLUMN public.build_output.finished_at IS 'when this piece was done';
 
 ALTER TABLE public.build_output ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.build_output_id_seq
@@ -1013,6 +1055,81 @@ CREATE TABLE public.counter (
 
 COMMENT ON TABLE public.counter IS 'Numbers without gaps: taken under a row lock in the transaction that uses them.';
 
+CREATE TABLE public.cut_part (
+    id bigint NOT NULL,
+    board_cut_id bigint NOT NULL,
+    build_id bigint NOT NULL,
+    part public.words NOT NULL,
+    count integer NOT NULL,
+    length_mm numeric(8,1) NOT NULL,
+    CONSTRAINT cut_part_count CHECK ((count >= 1)),
+    CONSTRAINT cut_part_length CHECK ((length_mm > (0)::numeric))
+);
+
+COMMENT ON TABLE public.cut_part IS 'Parts that came from boards that were cut, and for which build.';
+
+COMMENT ON COLUMN public.cut_part.length_mm IS 'of one, mm';
+
+ALTER TABLE public.cut_part ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.cut_part_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+CREATE TABLE public.cutting (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    laid_at timestamp with time zone DEFAULT now() NOT NULL,
+    accepted_at timestamp with time zone,
+    ended_at timestamp with time zone,
+    pinned jsonb DEFAULT '[]'::jsonb NOT NULL,
+    left_out jsonb DEFAULT '[]'::jsonb NOT NULL,
+    best jsonb
+);
+
+COMMENT ON TABLE public.cutting IS 'One or several builds whose boards are cut together.';
+
+COMMENT ON COLUMN public.cutting.accepted_at IS 'when its boards were put aside; none: they are meant';
+
+COMMENT ON COLUMN public.cutting.ended_at IS 'when the last of its builds left it';
+
+COMMENT ON COLUMN public.cutting.pinned IS 'ids of lots that the maker wants used';
+
+COMMENT ON COLUMN public.cutting.left_out IS 'list of {lot_id, count}: boards that the maker leaves out; count 0 is all';
+
+COMMENT ON COLUMN public.cutting.best IS 'what the best plan without the maker''s choice would take: boards, length_mm, cost_minor, missing_mm';
+
+CREATE TABLE public.cutting_build (
+    id bigint NOT NULL,
+    cutting_id bigint NOT NULL,
+    build_id bigint NOT NULL,
+    left_at timestamp with time zone
+);
+
+COMMENT ON TABLE public.cutting_build IS 'Which builds are cut together; a build is in one cutting at a time.';
+
+ALTER TABLE public.cutting_build ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.cutting_build_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+ALTER TABLE public.cutting ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.cutting_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.cutting_plan (
     id bigint NOT NULL,
     build_id bigint NOT NULL,
@@ -1021,7 +1138,10 @@ CREATE TABLE public.cutting_plan (
     answered jsonb NOT NULL,
     laid_at timestamp with time zone DEFAULT now() NOT NULL,
     accepted_at timestamp with time zone,
-    replaced_at timestamp with time zone
+    replaced_at timestamp with time zone,
+    cutting_id bigint,
+    grade text DEFAULT 'knotty'::text NOT NULL,
+    CONSTRAINT cutting_plan_grade CHECK ((grade = ANY (ARRAY['clear'::text, 'sound'::text, 'knotty'::text])))
 );
 
 COMMENT ON TABLE public.cutting_plan IS 'A cutting plan as laid for a build, with its proof.';
@@ -1029,6 +1149,10 @@ COMMENT ON TABLE public.cutting_plan IS 'A cutting plan as laid for a build, wit
 COMMENT ON COLUMN public.cutting_plan.asked IS 'input of the calculation';
 
 COMMENT ON COLUMN public.cutting_plan.answered IS 'output of the calculation';
+
+COMMENT ON COLUMN public.cutting_plan.cutting_id IS 'the cutting it was laid for';
+
+COMMENT ON COLUMN public.cutting_plan.grade IS 'poorest grade that its parts allow';
 
 ALTER TABLE public.cutting_plan ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.cutting_plan_id_seq
@@ -3292,6 +3416,9 @@ ALTER TABLE ONLY public.bench_plan
 ALTER TABLE ONLY public.bench_plan_step
     ADD CONSTRAINT bench_plan_step_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.board_cut
+    ADD CONSTRAINT board_cut_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.board_lot
     ADD CONSTRAINT board_lot_once UNIQUE NULLS NOT DISTINCT (species_id, board_size_id, grade, length_mm, thickness_true_mm, place, pack_id, offcut);
 
@@ -3396,6 +3523,15 @@ ALTER TABLE ONLY public.contact
 
 ALTER TABLE ONLY public.counter
     ADD CONSTRAINT counter_pkey PRIMARY KEY (name);
+
+ALTER TABLE ONLY public.cut_part
+    ADD CONSTRAINT cut_part_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.cutting_build
+    ADD CONSTRAINT cutting_build_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.cutting
+    ADD CONSTRAINT cutting_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.cutting_plan
     ADD CONSTRAINT cutting_plan_pkey PRIMARY KEY (id);
@@ -3707,6 +3843,10 @@ CREATE INDEX attachment_of_row ON public.attachment USING btree (table_name, row
 
 CREATE INDEX bench_plan_step_plan ON public.bench_plan_step USING btree (plan_id, starts_at);
 
+CREATE INDEX board_cut_build ON public.board_cut USING btree (build_id);
+
+CREATE INDEX board_cut_plan ON public.board_cut USING btree (plan_id) WHERE (plan_id IS NOT NULL);
+
 CREATE INDEX board_lot_rack ON public.board_lot USING btree (species_id, board_size_id, length_mm) WHERE (on_hand > 0);
 
 CREATE INDEX box_finished ON public.box USING btree (finished_at DESC, id DESC);
@@ -3767,7 +3907,17 @@ CREATE INDEX contact_party ON public.contact USING btree (party_id);
 
 CREATE INDEX contact_tail ON public.contact USING btree (reverse(normal) text_pattern_ops);
 
+CREATE INDEX cut_part_build ON public.cut_part USING btree (build_id);
+
+CREATE INDEX cut_part_cut ON public.cut_part USING btree (board_cut_id);
+
+CREATE INDEX cutting_build_of ON public.cutting_build USING btree (cutting_id, build_id);
+
+CREATE UNIQUE INDEX cutting_build_one ON public.cutting_build USING btree (build_id) WHERE (left_at IS NULL);
+
 CREATE INDEX cutting_plan_build ON public.cutting_plan USING btree (build_id, id);
+
+CREATE INDEX cutting_plan_of ON public.cutting_plan USING btree (cutting_id, id);
 
 CREATE INDEX dressing_from_lot ON public.dressing USING btree (lot_id, id) WHERE (lot_id IS NOT NULL);
 
@@ -3957,6 +4107,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.colony_species
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.contact FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.cutting FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.enquiry FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.fit FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4075,6 +4227,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.climate FOR EACH ROW EXECUTE
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.colony FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
+CREATE TRIGGER next_version BEFORE UPDATE ON public.cutting FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
 CREATE TRIGGER next_version BEFORE UPDATE ON public.enquiry FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.fit FOR EACH ROW EXECUTE FUNCTION public.next_version();
@@ -4135,6 +4289,10 @@ CREATE TRIGGER no_ring BEFORE INSERT OR UPDATE ON public.colony_parent FOR EACH 
 
 CREATE TRIGGER ours BEFORE INSERT ON public.claim FOR EACH ROW EXECUTE FUNCTION public.claim_ours();
 
+CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.board_cut FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
+
+CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.cut_part FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
+
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.document FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.dressing FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
@@ -4165,6 +4323,15 @@ ALTER TABLE ONLY public.bench_plan_step
 
 ALTER TABLE ONLY public.bench_plan_step
     ADD CONSTRAINT bench_plan_step_plan_id_fkey FOREIGN KEY (plan_id) REFERENCES public.bench_plan(id);
+
+ALTER TABLE ONLY public.board_cut
+    ADD CONSTRAINT board_cut_build_id_fkey FOREIGN KEY (build_id) REFERENCES public.build(id);
+
+ALTER TABLE ONLY public.board_cut
+    ADD CONSTRAINT board_cut_lot_id_fkey FOREIGN KEY (lot_id) REFERENCES public.board_lot(id);
+
+ALTER TABLE ONLY public.board_cut
+    ADD CONSTRAINT board_cut_plan_id_fkey FOREIGN KEY (plan_id) REFERENCES public.cutting_plan(id);
 
 ALTER TABLE ONLY public.board_lot
     ADD CONSTRAINT board_lot_board_size_id_fkey FOREIGN KEY (board_size_id) REFERENCES public.board_size(id);
@@ -4280,11 +4447,26 @@ ALTER TABLE ONLY public.colony_species
 ALTER TABLE ONLY public.contact
     ADD CONSTRAINT contact_party_id_fkey FOREIGN KEY (party_id) REFERENCES public.party(id);
 
+ALTER TABLE ONLY public.cut_part
+    ADD CONSTRAINT cut_part_board_cut_id_fkey FOREIGN KEY (board_cut_id) REFERENCES public.board_cut(id);
+
+ALTER TABLE ONLY public.cut_part
+    ADD CONSTRAINT cut_part_build_id_fkey FOREIGN KEY (build_id) REFERENCES public.build(id);
+
+ALTER TABLE ONLY public.cutting_build
+    ADD CONSTRAINT cutting_build_build_id_fkey FOREIGN KEY (build_id) REFERENCES public.build(id);
+
+ALTER TABLE ONLY public.cutting_build
+    ADD CONSTRAINT cutting_build_cutting_id_fkey FOREIGN KEY (cutting_id) REFERENCES public.cutting(id);
+
 ALTER TABLE ONLY public.cutting_plan
     ADD CONSTRAINT cutting_plan_board_size_id_fkey FOREIGN KEY (board_size_id) REFERENCES public.board_size(id);
 
 ALTER TABLE ONLY public.cutting_plan
     ADD CONSTRAINT cutting_plan_build_id_fkey FOREIGN KEY (build_id) REFERENCES public.build(id);
+
+ALTER TABLE ONLY public.cutting_plan
+    ADD CONSTRAINT cutting_plan_cutting_id_fkey FOREIGN KEY (cutting_id) REFERENCES public.cutting(id);
 
 ALTER TABLE ONLY public.dressing_lot
     ADD CONSTRAINT dressing_lot_dressing_id_fkey FOREIGN KEY (dressing_id) REFERENCES public.dressing(id);

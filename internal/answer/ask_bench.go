@@ -35,7 +35,7 @@ const orderedSQL = `WITH open AS MATERIALIZED (
 	FROM order_unit u JOIN order_line l ON l.id = u.order_line_id
 	WHERE u.wants_box AND NOT u.own_box AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL
 		AND NOT EXISTS (SELECT 1 FROM claim c WHERE c.order_unit_id = u.id AND c.box_id IS NOT NULL AND c.ended_at IS NULL)
-		AND NOT EXISTS (SELECT 1 FROM build_output x JOIN build y ON y.id = x.build_id WHERE x.order_unit_id = u.id AND x.spoiled_at IS NULL AND y.cancelled_at IS NULL AND y.finished_at IS NULL)
+		AND NOT EXISTS (SELECT 1 FROM build_output x JOIN build y ON y.id = x.build_id WHERE x.order_unit_id = u.id AND x.spoiled_at IS NULL AND x.finished_at IS NULL AND y.cancelled_at IS NULL AND y.finished_at IS NULL)
 	GROUP BY l.id), drawn AS (
 	SELECT m.id, sum((o ->> 'setup_minutes')::float8) AS setup, sum((o ->> 'piece_minutes')::float8) AS piece
 	FROM model_revision m, jsonb_array_elements(m.body -> 'operations') o WHERE m.id IN (SELECT model_revision_id FROM open WHERE setup IS NULL OR piece IS NULL) GROUP BY m.id)

@@ -380,7 +380,7 @@ func (r *Room) freeUnits(ctx context.Context, tx pgx.Tx, units []int64, how clai
 		}
 	}
 	rows, err := tx.Query(ctx, `SELECT o.build_id, o.n FROM build_output o JOIN build b ON b.id = o.build_id
-WHERE o.order_unit_id = ANY ($1) AND o.spoiled_at IS NULL AND b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY o.build_id, o.n`, units)
+WHERE o.order_unit_id = ANY ($1) AND o.spoiled_at IS NULL AND o.finished_at IS NULL AND b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY o.build_id, o.n`, units)
 	if err != nil {
 		return err
 	}

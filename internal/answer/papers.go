@@ -49,7 +49,7 @@ func (r *Room) Paper(ctx context.Context, kind, number string) ([]byte, error) {
 	case "jobcard":
 		return r.byNumber(ctx, "build", number, unnamed(r.JobCard))
 	case "parts":
-		return r.byNumber(ctx, "build", number, r.PartLabels)
+		return r.byNumber(ctx, "build", number, unnamed(wholeSheet(r.PartLabels)))
 	case "label":
 		return r.labelPaper(ctx, number)
 	case "run":
@@ -122,39 +122,45 @@ func unnamed(draw func(context.Context, int64) ([]byte, string, error)) func(con
 	}
 }
 
+// wholeSheet draws labels on a sheet of which none is gone.
+func wholeSheet(draw func(context.Context, int64, int) ([]byte, string, error)) func(context.Context, int64) ([]byte, string, error) {
+	return func(ctx context.Context, id int64) ([]byte, string, error) { return draw(ctx, id, 0) }
+}
+
 // labelPaper draws the box labels of a build, or of one box by its serial.
 func (r *Room) labelPaper(ctx context.Context, number string) ([]byte, error) {
 	if strings.Trim(number, "0123456789") != "" {
-		return r.byNumber(ctx, "build", number, unnamed(r.BuildLabels))
+		return r.byNumber(ctx, "build", number, unnamed(wholeSheet(r.BuildLabels)))
 	}
 	b, err := r.Workshop.BoxBySerial(ctx, number)
 	if err != nil {
 		return nil, err
 	}
-	pdf, _, err := r.BoxLabel(ctx, b.ID)
+	pdf, _, err := r.BoxLabel(ctx, b.ID, 0)
 	return pdf, err
 }
 
 // PartLabels draws the labels for the heaps of parts of a build.
-func (r *Room) PartLabels(ctx context.Context, build int64) ([]byte, error) {
+func (r *Room) PartLabels(ctx context.Context, build int64, used int) ([]byte, string, error) {
 	b, err := r.Workshop.BuildGet(ctx, build)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	head, set, err := r.nowHead(ctx, b.Number)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	sheet, err := labelSheet(set)
+	sheet, err := labelSheet(set, used)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	doc := paper.PartLabelsDoc{Head: head, Sheet: sheet}
 	for _, p := range b.Parts {
 		doc.Labels = append(doc.Labels, paper.PartLabel{Part: p.Name, Size: fmt.Sprintf("%s × %s × %s mm", p.LengthMM, p.WidthMM, p.ThicknessMM),
-			Count: show.Count(int64(p.Count), "piece", "pieces"), Build: b.Number, Model: fmt.Sprintf("%s, revision %d", b.ModelName, b.Revision)})
+			Count: show.Count(int64(p.Count), "piece", "pieces"), Build: b.Number, Model: fmt.Sprintf("%s, revision %d", b.ModelName, b.Revision), Note: p.Note()})
 	}
-	return paper.PartLabels(doc)
+	pdf, err := paper.PartLabels(doc)
+	return pdf, "part-labels-" + b.Number, err
 }
 
 // SiteSheet draws the sheet that goes to the buyer ahead of a delivery.

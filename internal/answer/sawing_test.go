@@ -58,17 +58,17 @@ func TestJobCardAndLabels(t *testing.T) {
 		require.Contains(t, text, want)
 	}
 	require.NotContains(t, text, "$", "no prices at the bench")
-	_, _, err = w.BuildLabels(t.Context(), b.ID)
+	_, _, err = w.BuildLabels(t.Context(), b.ID, 0)
 	require.True(t, fault.Is(err, fault.Conflict))
 	out, err := w.Workshop.BuildFinish(t.Context(), workshop.Finish{BuildID: b.ID, Version: b.Version, At: w.now})
 	require.NoError(t, err)
-	pdf, _, err = w.BuildLabels(t.Context(), b.ID)
+	pdf, _, err = w.BuildLabels(t.Context(), b.ID, 0)
 	require.NoError(t, err)
 	text = textOf(t, pdf)
 	for _, box := range out.Boxes {
 		require.Contains(t, text, box.Serial)
 	}
-	pdf, _, err = w.BoxLabel(t.Context(), out.Boxes[0].ID)
+	pdf, _, err = w.BoxLabel(t.Context(), out.Boxes[0].ID, 0)
 	require.NoError(t, err)
 	require.NotContains(t, textOf(t, pdf), out.Boxes[1].Serial)
 }

@@ -156,3 +156,27 @@ func OpenOn(ctx context.Context, q postgres.Querier, t Thing) ([]Claim, error) {
 	}
 	return collect(ctx, q, selectClaims+`WHERE c.`+k.column+` = $1 AND c.ended_at IS NULL ORDER BY c.promised_on NULLS LAST, c.id`, t.ID)
 }
+
+// Use ends up to n pieces of a claimant's open claims on a thing as used, and gives how
+// many it ended; the rest of a claim stays open.
+func Use(ctx context.Context, tx pgx.Tx, at time.Time, who Claimant, t Thing, n int) (int, error) {
+	if _, err := Lock(ctx, tx, []Thing{t}); err != nil {
+		return 0, err
+	}
+	open, err := OpenFor(ctx, tx, who)
+	if err != nil {
+		return 0, err
+	}
+	used := 0
+	for _, c := range open {
+		k := min(n-used, c.Quantity)
+		if c.Thing != t || k <= 0 {
+			continue
+		}
+		if _, err := endPart(ctx, tx, at, c, k, Used, ""); err != nil {
+			return used, err
+		}
+		used += k
+	}
+	return used, nil
+}

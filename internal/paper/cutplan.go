@@ -9,7 +9,7 @@ import (
 // cuttingPlan draws every board to one scale: pieces in the order of cutting,
 // with names and lengths, and the offcut.
 func (s *sheet) cuttingPlan(d JobCardDoc) {
-	if len(d.Boards) == 0 && len(d.Unplaced) == 0 {
+	if len(d.Boards)+len(d.Unplaced)+len(d.Elsewhere) == 0 {
 		return
 	}
 	s.headingWith("Cutting plan", 34)
@@ -22,6 +22,12 @@ func (s *sheet) cuttingPlan(d JobCardDoc) {
 		intro += " Each cut takes " + mm(d.KerfMM) + " mm."
 	}
 	s.para(strings.TrimSpace(intro + " " + d.PlanNote))
+	if d.AlreadyCut > 0 {
+		s.para(fmt.Sprintf("Cut already and not drawn: %d.", d.AlreadyCut))
+	}
+	for _, e := range d.Elsewhere {
+		s.para(e + ".")
+	}
 	for i, b := range d.Boards {
 		if b.LengthMM > 0 {
 			s.cutBoard(d, i, b, s.w/longest)

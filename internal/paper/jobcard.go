@@ -19,6 +19,10 @@ type JobCardDoc struct {
 	Parts      []JobPart
 	KerfMM     float64
 	Boards     []CutBoard
+	Offcuts    []KeptOffcut
+	AlreadyCut int      // boards of the plan that are cut already and not drawn
+	Elsewhere  []string // parts that come from boards of other builds
+	Warnings   []string // what to look at before the saw starts
 	Unplaced   []string // what found no board: "4 × side, 330 mm"
 	PlanNote   string   // "shortest plan proved", "about: within 120 mm of the best"
 	Gauges     []Gauge
@@ -49,6 +53,15 @@ type CutBoard struct {
 	OffcutName  string // the number it is written down under
 	OffcutKept  bool
 	WasAnOffcut bool
+}
+
+// KeptOffcut is an offcut that goes back to the rack.
+type KeptOffcut struct {
+	Name      string // as in the drawing
+	BoardSize string
+	LengthMM  float64 // as it is written down, rounded down to the workshop's step
+	Count     int
+	Place     string // where to put it
 }
 
 // Cut is a piece of a board, in the order of cutting from the squared end.
@@ -86,7 +99,11 @@ func JobCard(d JobCardDoc) ([]byte, error) {
 	s.pairs([]pair{{"Model", d.Model}, {"For", strings.Join(some(d.For...), ", ")}, {"Due", d.Due},
 		{"Timber", d.Timber}, {"Finish", d.Finish}, {"Note", d.Note}})
 	s.jobParts(d.Parts)
+	if len(d.Warnings) > 0 {
+		s.caution(d.Warnings)
+	}
 	s.cuttingPlan(d)
+	s.keptOffcuts(d.Offcuts)
 	s.gauges("Gauge sizes", d.Gauges)
 	s.gauges("Diagonals and flatness", d.Checks)
 	s.operations(d.Operations)
@@ -112,6 +129,20 @@ func (s *sheet) jobParts(list []JobPart) {
 	s.table([]column{{head: "Part", share: 5}, {head: "Board size, mm", share: 2.4, align: right},
 		{head: "Length, mm", share: 2, align: right}, {head: "Count", share: 1.3, align: right},
 		{head: "Cut", share: 1.1, align: middle}, {head: "Checked", share: 1.4, align: middle}}, rows, true)
+}
+
+// keptOffcuts says which offcuts come back and where they go.
+func (s *sheet) keptOffcuts(list []KeptOffcut) {
+	if len(list) == 0 {
+		return
+	}
+	s.headingWith("Offcuts to keep", 20)
+	rows := make([]row, 0, len(list))
+	for _, o := range list {
+		rows = append(rows, row{tall: 7.5, cells: []cell{{text: o.Name, bold: true}, {text: o.BoardSize}, {text: mm(o.LengthMM), bold: true}, {text: strconv.Itoa(o.Count)}, {text: o.Place}, {tick: true}}})
+	}
+	s.table([]column{{head: "Offcut", share: 1.4}, {head: "Board size, mm", share: 2.4, align: right}, {head: "Write on it, mm", share: 2.2, align: right},
+		{head: "Count", share: 1.3, align: right}, {head: "Put it", share: 4}, {head: "Done", share: 1.1, align: middle}}, rows, true)
 }
 
 // gauges writes sizes with their limits and a blank for what was measured.

@@ -31,6 +31,7 @@ func (s *Server) registerBenchRoutes(g *echo.Group) {
 	g.GET("/builds/:id/job-card", s.handleJobCard)
 	g.GET("/builds/:id/labels", s.handleBuildLabels)
 	g.GET("/builds/:id/part-labels", s.handlePartLabels)
+	s.registerCuttingRoutes(g)
 	s.registerTimeRoutes(g)
 	s.registerBoxRoutes(g)
 	s.registerPlanRoutes(g)
@@ -163,7 +164,7 @@ func (s *Server) handleBuildFinish(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	f := workshop.Finish{BuildID: pathID(c, "id"), Version: version, At: s.happened(in.FinishedAt), Spoiled: val(in.Spoiled), Place: val(in.Place)}
+	f := workshop.Finish{BuildID: pathID(c, "id"), Version: version, At: s.happened(in.FinishedAt), Pieces: val(in.Pieces), Spoiled: val(in.Spoiled), Place: val(in.Place)}
 	if in.Boards != nil {
 		f.Boards = []workshop.BoardsUsed{}
 		for _, b := range *in.Boards {
@@ -206,13 +207,13 @@ func (s *Server) handleJobCard(c echo.Context) error {
 }
 
 func (s *Server) handleBuildLabels(c echo.Context) error {
-	pdf, name, err := s.Answer.BuildLabels(c.Request().Context(), pathID(c, "id"))
+	pdf, name, err := s.Answer.BuildLabels(c.Request().Context(), pathID(c, "id"), labelsUsed(c))
 	return replySheet(c, pdf, name, err)
 }
 
 func (s *Server) handlePartLabels(c echo.Context) error {
-	pdf, err := s.Answer.PartLabels(c.Request().Context(), pathID(c, "id"))
-	return replySheet(c, pdf, "part-labels", err)
+	pdf, name, err := s.Answer.PartLabels(c.Request().Context(), pathID(c, "id"), labelsUsed(c))
+	return replySheet(c, pdf, name, err)
 }
 
 // replySheet answers with a sheet that is drawn from the record as it stands.
@@ -226,18 +227,31 @@ func replySheet(c echo.Context, pdf []byte, name string, err error) error {
 func buildOf(b workshop.Build) api.Build {
 	return api.Build{ID: b.ID, Version: b.Version, Number: b.Number, Title: b.Title(), ModelRevisionID: b.RevisionID, Model: b.ModelName, Revision: b.Revision, Makes: b.Makes, Piece: b.Piece,
 		Quantity: b.Quantity, TimberSpeciesID: b.SpeciesID, Species: b.SpeciesName, Options: append([]string{}, b.OptionNames...), DueOn: dayOut(b.DueOn), NotBefore: dayOut(b.NotBefore),
-		HeldTo: dayOut(b.HeldTo), StartedAt: b.StartedAt, FinishedAt: b.FinishedAt, CancelledAt: b.CancelledAt, StandardMin: b.StandardMin, SpentMin: b.SpentMin, Units: b.Units, Notes: b.Notes}
+		HeldTo: dayOut(b.HeldTo), StartedAt: b.StartedAt, FinishedAt: b.FinishedAt, CancelledAt: b.CancelledAt, StandardMin: b.StandardMin, SpentMin: b.SpentMin, Units: b.Units, PiecesFinished: b.Finished, Notes: b.Notes}
 }
 
 func buildWholeOf(b workshop.Build) api.BuildWhole {
 	out := api.BuildWhole{Build: buildOf(b), Parts: []api.BuildPart{}, Fittings: fittingsOf(b.Fittings), Outputs: []api.BuildOutput{}, Operations: []api.BuildOperation{},
-		Claims: []api.BuildClaim{}, Cutting: []api.BuildCutting{}, Gauges: gaugesOf(b.Gauges), Short: append([]string{}, b.Short...)}
+		Claims: []api.BuildClaim{}, Cutting: []api.BuildCutting{}, Gauges: gaugesOf(b.Gauges), Short: append([]string{}, b.Short...), Warnings: append([]string{}, b.Warnings...)}
+	if b.CuttingID > 0 {
+		out.CuttingID = &b.CuttingID
+	}
+	if b.TrueWallMM != nil {
+		out.TrueWallMm = ptrTo(b.TrueWallMM.InexactFloat64())
+	}
 	for _, p := range b.Parts {
-		out.Parts = append(out.Parts, api.BuildPart{ID: p.ID, Name: p.Name, Section: p.Section, WidthMm: p.WidthMM.InexactFloat64(), ThicknessMm: p.ThicknessMM.InexactFloat64(),
-			LengthMm: p.LengthMM.InexactFloat64(), Each: p.Each, Count: p.Count})
+		one := api.BuildPart{ID: p.ID, Name: p.Name, Section: p.Section, WidthMm: p.WidthMM.InexactFloat64(), ThicknessMm: p.ThicknessMM.InexactFloat64(),
+			LengthMm: p.LengthMM.InexactFloat64(), Each: p.Each, Count: p.Count}
+		if p.Grade != "" {
+			one.Grade = ptrTo(p.Grade)
+		}
+		if p.Strips > 0 {
+			one.Strips, one.PanelWidthMm = ptrTo(p.Strips), ptrTo(p.PanelWidthMM.InexactFloat64())
+		}
+		out.Parts = append(out.Parts, one)
 	}
 	for _, o := range b.Outputs {
-		out.Outputs = append(out.Outputs, api.BuildOutput{N: o.N, OrderUnitID: o.UnitID, BoxID: o.BoxID, Serial: o.Serial, SpoiledAt: o.SpoiledAt})
+		out.Outputs = append(out.Outputs, api.BuildOutput{N: o.N, OrderUnitID: o.UnitID, BoxID: o.BoxID, Serial: o.Serial, SpoiledAt: o.SpoiledAt, FinishedAt: o.FinishedAt})
 	}
 	for _, o := range b.Operations {
 		out.Operations = append(out.Operations, api.BuildOperation{ID: o.ID, Position: o.Position, Name: o.Name, SetupMin: o.SetupMin, PieceMin: o.PieceMin.InexactFloat64(), WaitMin: o.WaitMin,
@@ -263,10 +277,16 @@ func buildWholeOf(b workshop.Build) api.BuildWhole {
 }
 
 func cuttingOf(p workshop.CuttingPlan) api.BuildCutting {
-	out := api.BuildCutting{ID: p.ID, BoardSizeID: p.SizeID, WidthMm: p.WidthMM.InexactFloat64(), ThicknessMm: p.ThicknessMM.InexactFloat64(), BoardsUsed: p.Answered.BoardsUsed,
+	out := api.BuildCutting{ID: p.ID, BuildID: p.BuildID, Grade: p.Grade, BoardSizeID: p.SizeID, WidthMm: p.WidthMM.InexactFloat64(), ThicknessMm: p.ThicknessMM.InexactFloat64(), BoardsUsed: p.Answered.BoardsUsed,
 		LengthUsedMm: p.Answered.LengthUsedMM, Proved: p.Answered.Proved, Note: p.Note(), AcceptedAt: p.AcceptedAt, Layouts: []api.CuttingLayout{}, Missing: cutsOut(p.Missing())}
-	for _, l := range p.Answered.Layouts {
-		out.Layouts = append(out.Layouts, api.CuttingLayout{LotID: l.Board, Times: l.Times, Cuts: cutsOut(l.Cuts), OffcutMm: l.OffcutMM})
+	for i, l := range p.Answered.Layouts {
+		one := api.CuttingLayout{LotID: l.Board, Times: l.Times, Cut: l.Times - p.Left(i), Cuts: cutsOut(l.Cuts), OffcutMm: l.OffcutMM}
+		for k := range one.Cuts {
+			if owner, part := p.PartOf(one.Cuts[k].Part); owner > 0 {
+				one.Cuts[k].BuildID, one.Cuts[k].Part = &owner, part
+			}
+		}
+		out.Layouts = append(out.Layouts, one)
 	}
 	return out
 }

@@ -116,7 +116,7 @@ func (s *Server) handleBoxSection(c echo.Context) error {
 }
 
 func (s *Server) handleBoxLabel(c echo.Context) error {
-	pdf, name, err := s.Answer.BoxLabel(c.Request().Context(), pathID(c, "id"))
+	pdf, name, err := s.Answer.BoxLabel(c.Request().Context(), pathID(c, "id"), labelsUsed(c))
 	return replySheet(c, pdf, name, err)
 }
 

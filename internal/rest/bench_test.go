@@ -127,6 +127,65 @@ func TestBuildsOverREST(t *testing.T) {
 	c.do("POST", cancel, `{"because":"again"}`, header{"If-Match", `"9"`}).want(http.StatusConflict)
 }
 
+func TestCuttingsOverREST(t *testing.T) {
+	t.Parallel()
+	c, sp, rev := newBench(t)
+	a, b := c.makeBuild(rev.ID, sp.ID, 2), c.makeBuild(rev.ID, sp.ID, 1)
+	for _, p := range a.Parts {
+		c.do("POST", "/api/v1/lots", map[string]any{"species_id": sp.ID, "width_mm": p.WidthMm, "thickness_mm": p.ThicknessMm, "length_mm": 2400, "count": 3}).want(http.StatusCreated)
+	}
+	require.Equal(t, []string{"/builds/1"}, c.do("POST", "/api/v1/cuttings", map[string]any{"builds": []int64{a.Build.ID, a.Build.ID}}).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", "/api/v1/cuttings", `{"builds":[]}`).want(http.StatusUnprocessableEntity)
+	var cut api.Cutting
+	c.do("POST", "/api/v1/cuttings", map[string]any{"builds": []int64{a.Build.ID, b.Build.ID}}).want(http.StatusCreated).into(&cut)
+	path := at("/api/v1/cuttings/", cut.ID)
+	require.Len(t, cut.Builds, 2)
+	require.NotNil(t, cut.Totals.CostMinor, "the owner sees costs")
+	c.do("GET", path, nil).want(http.StatusOK)
+	c.do("GET", "/api/v1/cuttings/99999", nil).want(http.StatusNotFound)
+	lot := cut.Plans[0].Layouts[0].LotID
+	require.Equal(t, []string{"/pinned/0"}, c.do("POST", path+"/lay", `{"pinned":[99999]}`).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", path+"/lay", `{"pinned":[`+lot+`]}`).want(http.StatusOK).into(&cut)
+	require.NotNil(t, cut.Best)
+	cut = api.Cutting{}
+	c.do("POST", path+"/lay", `{}`).want(http.StatusOK).into(&cut)
+	require.Nil(t, cut.Best)
+	c.do("POST", path+"/accept", nil).want(http.StatusOK).into(&cut)
+	c.do("POST", path+"/accept", nil).want(http.StatusConflict)
+	require.Equal(t, "%PDF", string(c.do("GET", path+"/job-card", nil).want(http.StatusOK).Body[:4]))
+	plan, layout := -1, 0
+	for i, p := range cut.Plans {
+		if len(p.Layouts) > 0 {
+			plan = i
+			break
+		}
+	}
+	require.Equal(t, []string{"/layout"}, c.do("POST", path+"/cut", map[string]any{"plan_id": cut.Plans[plan].ID, "layout": 99}).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", path+"/failed", map[string]any{"plan_id": cut.Plans[plan].ID, "layout": layout, "usable_mm": 1000}).want(http.StatusOK).into(&cut)
+	require.NotNil(t, cut.AcceptedAt)
+	for i, p := range cut.Plans {
+		if len(p.Layouts) > 0 {
+			plan = i
+			break
+		}
+	}
+	c.do("POST", path+"/cut", map[string]any{"plan_id": cut.Plans[plan].ID, "layout": layout, "times": 1}).want(http.StatusOK).into(&cut)
+	require.Len(t, cut.Cut, 1)
+
+	one := at("/api/v1/builds/", a.Build.ID)
+	c.do("GET", one, nil).want(http.StatusOK).into(&a)
+	require.Equal(t, cut.ID, *a.CuttingID)
+	version := header{"If-Match", at(`"`, int64(a.Build.Version), `"`)}
+	require.Equal(t, []string{"/pieces"}, c.do("POST", one+"/finish", `{"pieces":3}`, version).want(http.StatusUnprocessableEntity).pointers())
+	var done api.BuildFinished
+	c.do("POST", one+"/finish", `{"pieces":1}`, version).want(http.StatusOK).into(&done)
+	require.Len(t, done.Boxes, 1)
+	require.Equal(t, 1, done.Build.PiecesFinished)
+	require.Equal(t, "%PDF", string(c.do("GET", one+"/labels?used=13", nil).want(http.StatusOK).Body[:4]))
+	require.Equal(t, []string{"/used"}, c.do("GET", one+"/labels?used=14", nil).want(http.StatusUnprocessableEntity).pointers(), "a sheet of 14")
+	c.do("GET", one+"/part-labels?used=x", nil).want(http.StatusBadRequest)
+}
+
 func TestBoxesAndShelfOverREST(t *testing.T) {
 	t.Parallel()
 	c, sp, rev := newBench(t)

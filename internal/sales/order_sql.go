@@ -161,7 +161,7 @@ LEFT JOIN handover h ON h.order_unit_id = u.id AND h.undone_at IS NULL
 LEFT JOIN claim cb ON cb.order_unit_id = u.id AND cb.ended_at IS NULL AND cb.box_id IS NOT NULL
 LEFT JOIN claim cc ON cc.order_unit_id = u.id AND cc.ended_at IS NULL AND cc.colony_id IS NOT NULL
 LEFT JOIN LATERAL (SELECT b.id, b.number FROM build_output bo JOIN build b ON b.id = bo.build_id
-	WHERE bo.order_unit_id = u.id AND bo.spoiled_at IS NULL AND b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY b.id LIMIT 1) b ON true
+	WHERE bo.order_unit_id = u.id AND bo.spoiled_at IS NULL AND bo.finished_at IS NULL AND b.finished_at IS NULL AND b.cancelled_at IS NULL ORDER BY b.id LIMIT 1) b ON true
 WHERE `+where+` ORDER BY l.position, u.n`, args...)
 	return list, postgres.Translate(err)
 }

@@ -172,3 +172,8 @@ func (r *Room) Rack(ctx context.Context) ([]RackLine, error) {
 		LEFT JOIN (SELECT lot_id, sum(quantity) AS meant FROM claim WHERE lot_id IS NOT NULL AND ended_at IS NULL AND strength = 'meant' GROUP BY lot_id) m ON m.lot_id = l.id
 		WHERE l.on_hand > 0 GROUP BY s.id, z.id ORDER BY lower(s.name::text), z.width_mm DESC, z.thickness_mm DESC LIMIT 500`)
 }
+
+// LotsByID reads lots, by rising id.
+func LotsByID(ctx context.Context, q postgres.Querier, ids []int64) ([]Lot, error) {
+	return postgres.List[Lot](ctx, q, selectLot+`WHERE l.id = ANY ($1) ORDER BY l.id`, ids)
+}

@@ -30,13 +30,19 @@ type FreeLot struct {
 // count as free for it: forBuild is that build, 0 for nobody. The index board_lot_rack
 // serves it.
 func FreeBoards(ctx context.Context, q postgres.Querier, speciesID int64, sizeIDs []int64, forBuild int64) ([]FreeLot, error) {
+	return FreeBoardsFor(ctx, q, speciesID, sizeIDs, []int64{forBuild})
+}
+
+// FreeBoardsFor is [FreeBoards] for several builds that are cut together: what any of
+// them has claimed counts as free.
+func FreeBoardsFor(ctx context.Context, q postgres.Querier, speciesID int64, sizeIDs, builds []int64) ([]FreeLot, error) {
 	return postgres.List[FreeLot](ctx, q, `SELECT id, board_size_id, length_mm, grade, thickness_true_mm, place, offcut, first_in_on, metre_cost_minor, free FROM (
 		SELECT l.id, l.board_size_id, l.length_mm, l.grade, trim_scale(l.thickness_true_mm) AS thickness_true_mm, l.place, l.offcut, l.first_in_on,
 			coalesce(l.metre_cost_minor, round(s.metre_cost_minor * z.width_mm * z.thickness_mm / 2800))::bigint AS metre_cost_minor,
-			l.on_hand - (SELECT coalesce(sum(c.quantity), 0) FROM claim c WHERE c.lot_id = l.id AND c.ended_at IS NULL AND coalesce(c.build_id, 0) <> coalesce(nullif($3::bigint, 0), -1))::int AS free
+			l.on_hand - (SELECT coalesce(sum(c.quantity), 0) FROM claim c WHERE c.lot_id = l.id AND c.ended_at IS NULL AND coalesce(c.build_id, -1) <> ALL ($3::bigint[]))::int AS free
 		FROM board_lot l JOIN timber_species s ON s.id = l.species_id JOIN board_size z ON z.id = l.board_size_id
 		WHERE l.on_hand > 0 AND l.species_id = $1 AND l.board_size_id = ANY ($2)) lots
-		WHERE free > 0 ORDER BY board_size_id, length_mm, id`, speciesID, sizeIDs, forBuild)
+		WHERE free > 0 ORDER BY board_size_id, length_mm, id`, speciesID, sizeIDs, builds)
 }
 
 // FreeBoards is [FreeBoards] on the room's own database.

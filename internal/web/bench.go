@@ -21,7 +21,9 @@ func (s *Server) registerBenchPages(r *routes) {
 	r.get(access.Bench, "/bench/builds/:id/longer", s.handleLonger)
 	r.post(access.Bench, "/bench/builds/:id/longer/:deed", s.handleLongerPost)
 	r.get(access.Bench, "/bench/builds/:id/job-card.pdf", paperOf(s.Answer.JobCard))
-	r.get(access.Bench, "/bench/builds/:id/labels.pdf", paperOf(s.Answer.BuildLabels))
+	r.get(access.Bench, "/bench/builds/:id/labels.pdf", labelsOf(s.Answer.BuildLabels))
+	r.get(access.Bench, "/bench/builds/:id/part-labels.pdf", labelsOf(s.Answer.PartLabels))
+	s.registerCuttingPages(r)
 	r.post(access.Bench, "/bench/operations/:id/:deed", s.handleOperationPost)
 	r.post(access.Bench, "/bench/clock/stop", s.handleClockStop)
 	s.registerPlanPages(r)
@@ -77,6 +79,9 @@ func (s *Server) handleBench(c echo.Context) error {
 		t.add(linkCell(b.Number, hrefOf("build", b.ID)), cellOf(b.Title()), cellOf(forWords(b)), due, cellOf(hoursWords(b)))
 	}
 	v.Tables = append([]sheetTable{t}, v.Tables...)
+	if form, ok := togetherForm(c, list); ok {
+		v.Forms = append(v.Forms, form)
+	}
 	if next != "" {
 		v.More = "/bench?after=" + next
 	}

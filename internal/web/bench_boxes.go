@@ -20,7 +20,7 @@ func (s *Server) registerBoxPages(r *routes) {
 	r.post(access.Bench, "/bench/boxes/new", s.handleBoxNewPost)
 	r.get(access.Bench, "/bench/boxes/:id", s.handleBox)
 	r.post(access.Bench, "/bench/boxes/:id/:deed", s.handleBoxPost)
-	r.get(access.Bench, "/bench/boxes/:id/label.pdf", paperOf(s.Answer.BoxLabel))
+	r.get(access.Bench, "/bench/boxes/:id/label.pdf", labelsOf(s.Answer.BoxLabel))
 	r.get(access.Bench, "/bench/shelf", s.handleShelf)
 	r.post(access.Bench, "/bench/shelf", s.handleShelfPost)
 }
@@ -204,7 +204,7 @@ func (s *Server) boxForms(c echo.Context, b workshop.Box, v *sheetView) {
 	change.Fill("held_back_because", b.HeldBackBecause)
 	change.FillTick("stolen", b.StolenAt != nil)
 	change.FillTick("gone", b.GoneAt != nil)
-	v.Side = []sheetForm{{Title: "It stands elsewhere now", Action: at + "/place", Form: move, Button: "Note it", Parts: one(in(move.Field("place", "Where", "required")))},
+	v.Side = []sheetForm{labelForm(c, "Label on a begun sheet", at+"/label"), {Title: "It stands elsewhere now", Action: at + "/place", Form: move, Button: "Note it", Parts: one(in(move.Field("place", "Where", "required")))},
 		{Title: "A section was changed", Fold: true, Action: at + "/section", Form: section, Button: "Note it", Parts: one(in(section.Field("place_in_box", "Place from the bottom", "mode=numeric", "required")), in(section.Field("section", "What sits there now", "hint=Empty: nothing.")), in(section.Field("note", "Note")))},
 		{Title: "Hold it back, stolen, gone", Fold: true, Action: at + "/change", Form: change, Button: "Keep", Parts: one(in(change.Field("held_back_because", "Held back because", "hint=Empty: it may be promised.")), tick(change.Field("stolen", "It is stolen")), tick(change.Field("gone", "It is gone: burnt, broken up")), area(change.Field("notes", "Notes")))}}
 }

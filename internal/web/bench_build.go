@@ -35,6 +35,11 @@ func (s *Server) handleBuild(c echo.Context) error {
 	}
 	today := set.Today(s.DB.Now())
 	v := sheetView{Short: b.Short, Cautions: []string{sawCare, dustCare, liftCare, treatedCare}, History: "/history/build/" + idText(id), Links: []sheetLink{{"Job card (PDF)", hrefOf("build", id) + "/job-card.pdf"}}}
+	v.Short = append(v.Short, b.Warnings...)
+	if b.CuttingID > 0 {
+		v.Links = append(v.Links, sheetLink{"Cutting plan board by board", hrefOf("cutting", b.CuttingID)})
+	}
+	v.Links = append(v.Links, sheetLink{"Labels of the parts (PDF)", hrefOf("build", id) + "/part-labels.pdf"})
 	if err := s.clockLead(c, &v); err != nil {
 		return err
 	}
@@ -66,8 +71,10 @@ func (s *Server) handleBuild(c echo.Context) error {
 		return err
 	}
 	v.Tables = append(v.Tables, gaugeTable(b), fittings, pieces)
-	if b.Makes == workshop.MakesBox && b.FinishedAt != nil {
+	v.Side = append(v.Side, labelForm(c, "Labels of the parts on a begun sheet", hrefOf("build", id)+"/part-labels"))
+	if b.Makes == workshop.MakesBox && b.Finished > 0 {
 		v.Links = append(v.Links, sheetLink{"Labels (PDF)", hrefOf("build", id) + "/labels.pdf"})
+		v.Side = append(v.Side, labelForm(c, "Labels of the boxes on a begun sheet", hrefOf("build", id)+"/labels"))
 	}
 	if b.Open() {
 		s.buildForms(c, b, &v)
@@ -108,7 +115,11 @@ func operationTable(b workshop.Build) sheetTable {
 func partTable(b workshop.Build) sheetTable {
 	t := sheetTable{Title: "Parts", Narrow: true, Heads: heads("Part", "Board size, length", "#Each", "#In all"), Empty: "No parts."}
 	for _, p := range b.Parts {
-		t.add(cellOf(p.Name), cellOf(show.BoardSize(p.WidthMM, p.ThicknessMM)+", "+show.MM(p.LengthMM)+" mm"), numCell(p.Each), numCell(p.Count))
+		name := p.Name
+		if note := p.Note(); note != "" {
+			name += " (" + note + ")"
+		}
+		t.add(cellOf(name), cellOf(show.BoardSize(p.WidthMM, p.ThicknessMM)+", "+show.MM(p.LengthMM)+" mm"), numCell(p.Each), numCell(p.Count))
 	}
 	return t
 }
@@ -118,6 +129,7 @@ func cuttingTables(b workshop.Build) []sheetTable {
 	names := map[string]string{}
 	for _, p := range b.Parts {
 		names[p.ID] = fmt.Sprintf("%s %s mm", p.Name, show.MM(p.LengthMM))
+		names[fmt.Sprintf("%d/%s", b.ID, p.ID)] = names[p.ID]
 	}
 	var list []sheetTable
 	for _, p := range b.Plans {
@@ -144,7 +156,12 @@ func cuttingTables(b workshop.Build) []sheetTable {
 func cutWords(cuts []cutting.PartCount, names map[string]string) string {
 	words := make([]string, len(cuts))
 	for i, k := range cuts {
-		words[i] = fmt.Sprintf("%d × %s", k.Count, names[k.Part])
+		name, mine := names[k.Part]
+		if !mine { // of a build that is cut together with it
+			_, name, _ = strings.Cut(k.Part, "/")
+			name = plain(name) + " of another build"
+		}
+		words[i] = fmt.Sprintf("%d × %s", k.Count, name)
 	}
 	return strings.Join(words, ", ")
 }
@@ -195,6 +212,8 @@ func (s *Server) outputTable(c echo.Context, b workshop.Build) (sheetTable, erro
 			became.Text = "spoiled"
 		case o.BoxID != nil && o.Serial != nil:
 			became = linkCell("box "+*o.Serial, hrefOf("box", *o.BoxID))
+		case o.FinishedAt != nil:
+			became.Text = "finished"
 		case b.Open():
 			cell.Buttons = []sheetButton{button(fmt.Sprintf("/bench/builds/%d/spoil-%d", b.ID, o.N), "Spoiled", fmt.Sprintf("Piece %d is spoiled", o.N))}
 		}
@@ -220,11 +239,18 @@ func (s *Server) buildForms(c echo.Context, b workshop.Build, v *sheetView) {
 		change.Fill("held_to", show.ISODate(*b.HeldTo))
 	}
 	change.Fill("notes", b.Notes)
-	v.Side = []sheetForm{
+	v.Side = append([]sheetForm{
 		{Title: "Change dates and notes", Fold: true, Action: at + "/change", Form: change, Button: "Keep", Parts: one(in(change.Field("due_on", "Due on", "type=date")), in(change.Field("not_before", "Not before", "type=date")), in(change.Field("held_to", "Held to", "type=date")), area(change.Field("notes", "Notes")))},
-		{Title: "Cancel it", Fold: true, Action: at + "/cancel", Form: cancel, Button: "Cancel this build", Parts: one(in(cancel.Field("because", "Why", "required")))}}
+		{Title: "Cancel it", Fold: true, Action: at + "/cancel", Form: cancel, Button: "Cancel this build", Parts: one(in(cancel.Field("because", "Why", "required")))}}, v.Side...)
+	open := 0
+	for _, o := range b.Outputs {
+		if o.FinishedAt == nil && o.SpoiledAt == nil {
+			open++
+		}
+	}
+	finish.Fill("pieces", strconv.Itoa(open))
 	done := sheetForm{Title: "It is finished", Action: at + "/finish", Form: finish, Button: "Finish it", About: "Boards and fittings leave the book as planned, kept offcuts come back, and every box gets its serial for life.",
-		Parts: one(in(finish.Field("place", "Where they stand now")), in(finish.Field("spoiled", "Spoiled pieces", "hint=Their numbers, with commas: 2, 5.")))}
+		Parts: one(in(finish.Field("pieces", "How many are done", "mode=numeric", fmt.Sprintf("hint=Of %d that are open; the others stay open.", open))), in(finish.Field("place", "Where they stand now")), in(finish.Field("spoiled", "Spoiled pieces", "hint=Their numbers, with commas: 2, 5.")))}
 	for i := range 3 {
 		row := fmt.Sprintf("boards.%d.", i)
 		legend := fmt.Sprintf("Other boards than planned %d", i+1)
@@ -285,7 +311,7 @@ func (s *Server) cancelBuild(c echo.Context, id int64) (string, error) {
 
 func (s *Server) finishBuild(c echo.Context, id int64) (string, error) {
 	f := formOf(c, "finish")
-	done := workshop.Finish{BuildID: id, Version: f.Version, At: s.DB.Now(), Place: f.Text("place")}
+	done := workshop.Finish{BuildID: id, Version: f.Version, At: s.DB.Now(), Pieces: f.optional("pieces", 1000), Place: f.Text("place")}
 	for _, word := range strings.FieldsFunc(f.Text("spoiled"), func(r rune) bool { return r == ',' || r == ' ' }) {
 		n, err := strconv.Atoi(word)
 		if err != nil {
@@ -317,6 +343,9 @@ func (s *Server) finishBuild(c echo.Context, id int64) (string, error) {
 		serials = append(serials, b.Serial)
 	}
 	said := "It is finished."
+	if out.Build.Open() {
+		said = fmt.Sprintf("%d of %d are finished; the others stay open.", out.Build.Finished, out.Build.Quantity)
+	}
 	if len(serials) > 0 && len(serials) <= 20 {
 		said += " Punch the serials: " + strings.Join(serials, ", ") + "."
 	}

@@ -99,12 +99,29 @@ func partParts(f *Form, list []hive.Part) []sheetPart {
 				"length.length": figureText(p.Length.Length), "length.width": figureText(p.Length.Width), "length.wall": figureText(p.Length.Wall), "length.height": figureText(p.Length.Height), "length.plus_mm": figureText(p.Length.PlusMM)} {
 				f.Fill(at+name, value)
 			}
+			f.Fill(at+"grade", p.Grade)
+			if p.Strips != nil {
+				f.Fill(at+"strips.count", fmt.Sprint(p.Strips.Count))
+				f.Fill(at+"strips.width_mm", figureText(p.Strips.WidthMM))
+			}
 		}
 		parts = append(parts, sheetPart{Legend: fmt.Sprintf("Part %d", i+1), Fields: []kindField{in(f.Field(at+"name", "Name")), in(f.Field(at+"id", "Short name")), in(f.Field(at+"section", "Section", "hint=Its short name; empty for the whole box.")),
 			in(f.Field(at+"count", "How many in a box", "mode=numeric")), in(f.Field(at+"board_size.width_mm", "Board width", "mode=decimal", "unit=mm")), in(f.Field(at+"board_size.thickness_mm", "Board thickness", "mode=decimal", "unit=mm")),
-			in(f.Field(at+"length.length", "Times the length", "mode=text")), in(f.Field(at+"length.width", "Times the width", "mode=text")), in(f.Field(at+"length.wall", "Times the wall", "mode=text")), in(f.Field(at+"length.height", "Times the height", "mode=text")), in(f.Field(at+"length.plus_mm", "and more", "mode=text", "unit=mm"))}})
+			in(f.Field(at+"length.length", "Times the length", "mode=text")), in(f.Field(at+"length.width", "Times the width", "mode=text")), in(f.Field(at+"length.wall", "Times the wall", "mode=text")), in(f.Field(at+"length.height", "Times the height", "mode=text")), in(f.Field(at+"length.plus_mm", "and more", "mode=text", "unit=mm")),
+			choose(f.Choose(at+"grade", "Boards for it", gradeNeeds)), in(f.Field(at+"strips.count", "Strips glued side by side", "mode=numeric", "hint=Where it is wider than any board; else empty.")), in(f.Field(at+"strips.width_mm", "Its width once glued", "mode=decimal", "unit=mm"))}})
 	}
 	return parts
+}
+
+// gradeNeeds are the poorest grades that a part may allow.
+var gradeNeeds = []Choice{{Text: "Any grade"}, {Value: "sound", Text: "Sound or clear"}, {Value: "clear", Text: "Clear only"}}
+
+// readStrips reads the strips of a part; nil when it is cut whole.
+func readStrips(f *Form, at string) *hive.Strips {
+	if f.Text(at+"count") == "" && f.Text(at+"width_mm") == "" {
+		return nil
+	}
+	return &hive.Strips{Count: int(f.Int(at+"count", 2, 20)), WidthMM: f.Decimal(at+"width_mm", 2).InexactFloat64()}
 }
 
 func fittingParts(f *Form, prefix string, list []hive.Fitting, empty int) []sheetPart {
@@ -168,7 +185,8 @@ func readDrawing(f *Form) hive.Model {
 		}
 		m.Parts = append(m.Parts, hive.Part{ID: f.Text(at + "id"), Name: f.Text(at + "name"), Section: f.Text(at + "section"), Count: int(f.Int(at+"count", 1, 1000)),
 			BoardSize: hive.BoardSize{WidthMM: f.Decimal(at+"board_size.width_mm", 1).InexactFloat64(), ThicknessMM: f.Decimal(at+"board_size.thickness_mm", 1).InexactFloat64()},
-			Length:    hive.Length{Length: f.signed(at+"length.length", 1), Width: f.signed(at+"length.width", 1), Wall: f.signed(at+"length.wall", 1), Height: f.signed(at+"length.height", 1), PlusMM: f.signed(at+"length.plus_mm", 2)}})
+			Grade:     f.Text(at + "grade"), Strips: readStrips(f, at+"strips."),
+			Length: hive.Length{Length: f.signed(at+"length.length", 1), Width: f.signed(at+"length.width", 1), Wall: f.signed(at+"length.wall", 1), Height: f.signed(at+"length.height", 1), PlusMM: f.signed(at+"length.plus_mm", 2)}})
 	}
 	m.Fittings, m.Operations = readFittings(f, "body.", drawingRows), readOperations(f, "body.", drawingRows)
 	return m

@@ -18,6 +18,7 @@ var places = map[string]struct{ word, path string }{
 	"quote":          {"Quote", "/quotes/"},
 	"order":          {"Order", "/orders/"},
 	"build":          {"Build", "/bench/builds/"},
+	"cutting":        {"Cutting", "/bench/cuttings/"},
 	"box":            {"Box", "/bench/boxes/"},
 	"colony":         {"Colony", "/bees/colonies/"},
 	"invoice":        {"Invoice", "/books/invoices/"},

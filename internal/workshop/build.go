@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -46,9 +47,11 @@ type Build struct {
 	FinishedAt  *time.Time
 	CancelledAt *time.Time
 	Notes       string
-	StandardMin float64 // of all operations
-	SpentMin    float64 // of all time spells
-	Units       int     // outputs that go to order units
+	StandardMin float64          // of all operations
+	SpentMin    float64          // of all time spells
+	Units       int              // outputs that go to order units
+	TrueWallMM  *decimal.Decimal // true thickness that the part lengths are reckoned with; nil: the model's wall
+	Finished    int              // pieces that are done
 
 	// BuildGet only.
 	Outputs    []Output
@@ -56,6 +59,8 @@ type Build struct {
 	Claims     []claims.Claim // open ones
 	Plans      []CuttingPlan  // in force, one a board size
 	Gauges     []FitSize
+	CuttingID  int64    // the cutting it is in; 0: none
+	Warnings   []string // what to look at before the saw starts, in plain words
 	Short      []string // what is short, in plain words
 }
 
@@ -82,17 +87,34 @@ type BuildPart struct {
 	WidthMM     decimal.Decimal `json:"width_mm"`
 	ThicknessMM decimal.Decimal `json:"thickness_mm"`
 	LengthMM    decimal.Decimal `json:"length_mm"`
-	Each        int             `json:"each"`  // for one piece of the batch
-	Count       int             `json:"count"` // for the whole batch
+	Each        int             `json:"each"`            // for one piece of the batch
+	Count       int             `json:"count"`           // for the whole batch
+	Grade       string          `json:"grade,omitempty"` // poorest that may serve; empty: any
+	// Strips to a glued part and the width of that part; 0: it is cut whole.
+	Strips       int             `json:"strips,omitempty"`
+	PanelWidthMM decimal.Decimal `json:"panel_width_mm,omitzero"`
+}
+
+// Note says what else the bench must know of a part; "" for most.
+func (p BuildPart) Note() string {
+	notes := []string{}
+	if p.Strips > 0 {
+		notes = append(notes, fmt.Sprintf("%d strips glued edge to edge make one, %s mm wide", p.Strips, p.PanelWidthMM))
+	}
+	if p.Grade != "" {
+		notes = append(notes, "of "+p.Grade+" boards or better")
+	}
+	return strings.Join(notes, "; ")
 }
 
 // Output is one piece of a build, and where it goes.
 type Output struct {
-	N         int        `db:"n"`
-	UnitID    *int64     `db:"order_unit_id"` // nil: the shelf
-	BoxID     *int64     `db:"box_id"`
-	Serial    *string    `db:"serial"`
-	SpoiledAt *time.Time `db:"spoiled_at"`
+	N          int        `db:"n"`
+	UnitID     *int64     `db:"order_unit_id"` // nil: the shelf
+	BoxID      *int64     `db:"box_id"`
+	Serial     *string    `db:"serial"`
+	SpoiledAt  *time.Time `db:"spoiled_at"`
+	FinishedAt *time.Time `db:"finished_at"`
 }
 
 // Operation is a step of a build with its standard time and the time spent.
@@ -153,8 +175,10 @@ func (b *BuildNew) check(today time.Time) error {
 
 // buildParts gives the parts and fittings of n pieces of what m makes. Invalid when the
 // model has no such section or part.
-func buildParts(m hive.Model, makes, piece string, n int) ([]BuildPart, []hive.Fitting, error) {
-	cut, err := hive.Parts(m, m.WallMM)
+//
+// wallMM is the true thickness of the walls, or the model's.
+func buildParts(m hive.Model, wallMM float64, makes, piece string, n int) ([]BuildPart, []hive.Fitting, error) {
+	cut, err := hive.Parts(m, wallMM)
 	if err != nil {
 		return nil, nil, refused(err)
 	}
@@ -175,13 +199,13 @@ func buildParts(m hive.Model, makes, piece string, n int) ([]BuildPart, []hive.F
 			if p.ID != piece {
 				continue
 			}
-			each = 1
+			each = max(1, p.Strips)
 		}
 		if each < 1 {
 			continue
 		}
 		parts = append(parts, BuildPart{ID: p.ID, Name: p.Name, Section: p.Section, WidthMM: decimal.NewFromFloat(p.BoardSize.WidthMM),
-			ThicknessMM: decimal.NewFromFloat(p.BoardSize.ThicknessMM), LengthMM: decimal.New(p.LengthTenths(), -1), Each: each, Count: each * n})
+			ThicknessMM: decimal.NewFromFloat(p.BoardSize.ThicknessMM), LengthMM: decimal.New(p.LengthTenths(), -1), Each: each, Count: each * n, Grade: p.Grade, Strips: p.Strips, PanelWidthMM: decimal.NewFromFloat(p.PanelWidthMM)})
 	}
 	if len(parts) == 0 {
 		return nil, nil, fault.Bad("/piece", "The model has no part %q to make.", piece)

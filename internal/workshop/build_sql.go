@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
 
 	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/claims"
@@ -17,32 +18,34 @@ import (
 )
 
 type buildRow struct {
-	ID          int64      `db:"id"`
-	Version     int        `db:"version"`
-	Number      string     `db:"number"`
-	RevisionID  int64      `db:"model_revision_id"`
-	ModelName   string     `db:"model_name"`
-	Revision    int        `db:"revision"`
-	Makes       string     `db:"makes"`
-	Piece       string     `db:"piece"`
-	Quantity    int        `db:"quantity"`
-	SpeciesID   *int64     `db:"timber_species_id"`
-	SpeciesName string     `db:"species_name"`
-	Options     []byte     `db:"options"`
-	OptionNames []string   `db:"option_names"`
-	Parts       []byte     `db:"parts"`
-	Fittings    []byte     `db:"fittings"`
-	DueOn       *time.Time `db:"due_on"`
-	NotBefore   *time.Time `db:"not_before"`
-	HeldTo      *time.Time `db:"held_to"`
-	MadeAt      time.Time  `db:"made_at"`
-	StartedAt   *time.Time `db:"started_at"`
-	FinishedAt  *time.Time `db:"finished_at"`
-	CancelledAt *time.Time `db:"cancelled_at"`
-	Notes       string     `db:"notes"`
-	StandardMin float64    `db:"standard_min"`
-	SpentMin    float64    `db:"spent_min"`
-	Units       int        `db:"units"`
+	ID          int64            `db:"id"`
+	Version     int              `db:"version"`
+	Number      string           `db:"number"`
+	RevisionID  int64            `db:"model_revision_id"`
+	ModelName   string           `db:"model_name"`
+	Revision    int              `db:"revision"`
+	Makes       string           `db:"makes"`
+	Piece       string           `db:"piece"`
+	Quantity    int              `db:"quantity"`
+	SpeciesID   *int64           `db:"timber_species_id"`
+	SpeciesName string           `db:"species_name"`
+	Options     []byte           `db:"options"`
+	OptionNames []string         `db:"option_names"`
+	Parts       []byte           `db:"parts"`
+	Fittings    []byte           `db:"fittings"`
+	DueOn       *time.Time       `db:"due_on"`
+	NotBefore   *time.Time       `db:"not_before"`
+	HeldTo      *time.Time       `db:"held_to"`
+	MadeAt      time.Time        `db:"made_at"`
+	StartedAt   *time.Time       `db:"started_at"`
+	FinishedAt  *time.Time       `db:"finished_at"`
+	CancelledAt *time.Time       `db:"cancelled_at"`
+	Notes       string           `db:"notes"`
+	StandardMin float64          `db:"standard_min"`
+	SpentMin    float64          `db:"spent_min"`
+	Units       int              `db:"units"`
+	TrueWallMM  *decimal.Decimal `db:"true_wall_mm"`
+	Finished    int              `db:"finished"`
 }
 
 const spentSQL = `coalesce(extract(epoch FROM sum(coalesce(t.stopped_at, greatest($1::timestamptz, t.started_at)) - t.started_at)) / 60, 0)::float8`
@@ -54,13 +57,14 @@ const selectBuild = `SELECT b.id, b.version, b.number, b.model_revision_id, m.na
 	b.parts, b.fittings, b.due_on, b.not_before, b.held_to, b.made_at, b.started_at, b.finished_at, b.cancelled_at, b.notes,
 	(SELECT coalesce(sum(o.setup_min + o.piece_min * b.quantity), 0) FROM build_operation o WHERE o.build_id = b.id)::float8 AS standard_min,
 	(SELECT ` + spentSQL + ` FROM time_spell t JOIN build_operation o ON o.id = t.build_operation_id WHERE o.build_id = b.id) AS spent_min,
-	(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.order_unit_id IS NOT NULL AND x.spoiled_at IS NULL)::int AS units
+	(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.order_unit_id IS NOT NULL AND x.spoiled_at IS NULL)::int AS units,
+	trim_scale(b.true_wall_mm) AS true_wall_mm, (SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.finished_at IS NOT NULL)::int AS finished
 	FROM build b JOIN model_revision r ON r.id = b.model_revision_id JOIN box_model m ON m.id = r.model_id LEFT JOIN timber_species s ON s.id = b.timber_species_id `
 
 func (r buildRow) build() (Build, error) {
 	b := Build{ID: r.ID, Version: r.Version, Number: r.Number, RevisionID: r.RevisionID, ModelName: r.ModelName, Revision: r.Revision, Makes: r.Makes, Piece: r.Piece,
 		Quantity: r.Quantity, SpeciesID: r.SpeciesID, SpeciesName: r.SpeciesName, OptionNames: r.OptionNames, DueOn: r.DueOn, NotBefore: r.NotBefore, HeldTo: r.HeldTo,
-		MadeAt: r.MadeAt, StartedAt: r.StartedAt, FinishedAt: r.FinishedAt, CancelledAt: r.CancelledAt, Notes: r.Notes, StandardMin: r.StandardMin, SpentMin: r.SpentMin, Units: r.Units}
+		MadeAt: r.MadeAt, StartedAt: r.StartedAt, FinishedAt: r.FinishedAt, CancelledAt: r.CancelledAt, Notes: r.Notes, StandardMin: r.StandardMin, SpentMin: r.SpentMin, Units: r.Units, TrueWallMM: r.TrueWallMM, Finished: r.Finished}
 	for raw, into := range map[*[]byte]any{&r.Options: &b.OptionIDs, &r.Parts: &b.Parts, &r.Fittings: &b.Fittings} {
 		if err := json.Unmarshal(*raw, into); err != nil {
 			return b, fmt.Errorf("read build %s: %w", r.Number, err)
@@ -108,7 +112,7 @@ func (r *Room) BuildMakeTx(ctx context.Context, tx pgx.Tx, n BuildNew) (int64, e
 	if err != nil {
 		return 0, err
 	}
-	parts, fittings, err := buildParts(model, n.Makes, n.Piece, n.Quantity)
+	parts, fittings, err := buildParts(model, model.WallMM, n.Makes, n.Piece, n.Quantity)
 	if err != nil {
 		return 0, err
 	}
@@ -116,7 +120,7 @@ func (r *Room) BuildMakeTx(ctx context.Context, tx pgx.Tx, n BuildNew) (int64, e
 	if err != nil {
 		return 0, err
 	}
-	if err := r.layCutting(ctx, tx, id, firstPlanMS); err != nil {
+	if _, err := r.cuttingOf(ctx, tx, []int64{id}, firstPlanMS); err != nil {
 		return 0, err
 	}
 	return id, r.claimFittings(ctx, tx, id)
@@ -240,7 +244,7 @@ func (r *Room) BuildGet(ctx context.Context, id int64) (Build, error) {
 	if err != nil {
 		return b, err
 	}
-	if b.Outputs, err = postgres.List[Output](ctx, r.db, `SELECT o.n, o.order_unit_id, o.box_id, x.serial, o.spoiled_at FROM build_output o
+	if b.Outputs, err = postgres.List[Output](ctx, r.db, `SELECT o.n, o.order_unit_id, o.box_id, x.serial, o.spoiled_at, o.finished_at FROM build_output o
 		LEFT JOIN box x ON x.id = o.box_id WHERE o.build_id = $1 ORDER BY o.n`, id); err != nil {
 		return b, err
 	}
@@ -257,7 +261,13 @@ func (r *Room) BuildGet(ctx context.Context, id int64) (Build, error) {
 		JOIN model_revision v ON v.fit_id = f.fit_id WHERE v.id = $1 ORDER BY f.id`, b.RevisionID); err != nil {
 		return b, err
 	}
+	if b.CuttingID, err = cuttingIDOf(ctx, r.db, id); err != nil {
+		return b, err
+	}
 	if b.Open() {
+		if b.Warnings, err = thicknessWarnings(ctx, r.db, b); err != nil {
+			return b, err
+		}
 		b.Short, err = r.buildShort(ctx, b)
 	}
 	return b, err
@@ -390,10 +400,17 @@ func (r *Room) BuildCancelTx(ctx context.Context, tx pgx.Tx, id int64, version i
 		return err
 	}
 	now := r.db.Now()
-	if _, err := buildLock(ctx, tx, id, now); err != nil {
+	if err := lockTogether(ctx, tx, []int64{id}); err != nil {
 		return err
 	}
-	_, err := postgres.Value[int64](ctx, tx, `UPDATE build SET cancelled_at = $3, notes = CASE notes WHEN '' THEN $4 ELSE notes || E'\n' || $4 END
+	b, err := buildLock(ctx, tx, id, now)
+	if err != nil {
+		return err
+	}
+	if b.Finished > 0 {
+		return fault.New(fault.Conflict, "%d of build %s are finished already. Note the others as spoiled and finish it instead.", b.Finished, b.Number)
+	}
+	_, err = postgres.Value[int64](ctx, tx, `UPDATE build SET cancelled_at = $3, notes = CASE notes WHEN '' THEN $4 ELSE notes || E'\n' || $4 END
 		WHERE id = $1 AND version = $2 RETURNING id`, id, version, now, "Cancelled: "+because)
 	if err := postgres.Changed(ctx, tx, err, "build", id, "this build"); err != nil {
 		return err
@@ -401,8 +418,10 @@ func (r *Room) BuildCancelTx(ctx context.Context, tx pgx.Tx, id int64, version i
 	if err := stopSpells(ctx, tx, id, now); err != nil {
 		return err
 	}
-	_, err = claims.EndFor(ctx, tx, now, claims.Build(id), claims.Cancelled, because)
-	return err
+	if _, err := claims.EndFor(ctx, tx, now, claims.Build(id), claims.Cancelled, because); err != nil {
+		return err
+	}
+	return r.leaveCutting(ctx, tx, id, true)
 }
 
 // OutputAssign says where one piece of an open build goes: to an order unit, or to the
@@ -416,9 +435,9 @@ func (r *Room) OutputAssignTx(ctx context.Context, tx pgx.Tx, buildID int64, n i
 	if _, err := buildLock(ctx, tx, buildID, r.db.Now()); err != nil {
 		return err
 	}
-	spoiled, err := postgres.Value[bool](ctx, tx, `UPDATE build_output SET order_unit_id = $3 WHERE build_id = $1 AND n = $2 RETURNING spoiled_at IS NOT NULL`, buildID, n, unit)
+	spoiled, err := postgres.Value[bool](ctx, tx, `UPDATE build_output SET order_unit_id = $3 WHERE build_id = $1 AND n = $2 RETURNING spoiled_at IS NOT NULL OR finished_at IS NOT NULL`, buildID, n, unit)
 	if err == nil && spoiled {
-		return fault.New(fault.Conflict, "Piece %d is spoiled. Choose another.", n)
+		return fault.New(fault.Conflict, "Piece %d is spoiled or finished already. Choose another.", n)
 	}
 	return err
 }
@@ -434,7 +453,10 @@ func (r *Room) OutputSpoil(ctx context.Context, buildID int64, n int, at time.Ti
 		if _, err := buildLock(ctx, tx, buildID, r.db.Now()); err != nil {
 			return err
 		}
-		_, err := postgres.Value[int64](ctx, tx, `UPDATE build_output SET spoiled_at = coalesce(spoiled_at, $3) WHERE build_id = $1 AND n = $2 RETURNING id`, buildID, n, at)
+		_, err := postgres.Value[int64](ctx, tx, `UPDATE build_output SET spoiled_at = coalesce(spoiled_at, $3) WHERE build_id = $1 AND n = $2 AND finished_at IS NULL RETURNING id`, buildID, n, at)
+		if fault.Is(err, fault.NotFound) {
+			return fault.New(fault.NotFound, "There is no piece %d of this build that is not finished.", n)
+		}
 		return err
 	})
 }
@@ -453,7 +475,7 @@ type FreeOutput struct {
 // any timber.
 func OutputsFree(ctx context.Context, q postgres.Querier, modelID, speciesID int64, optionIDs []int64) ([]FreeOutput, error) {
 	return postgres.List[FreeOutput](ctx, q, `SELECT b.id AS build_id, b.number, o.n, b.due_on, p.ends_at FROM build b
-		JOIN model_revision r ON r.id = b.model_revision_id JOIN build_output o ON o.build_id = b.id AND o.order_unit_id IS NULL AND o.spoiled_at IS NULL
+		JOIN model_revision r ON r.id = b.model_revision_id JOIN build_output o ON o.build_id = b.id AND o.order_unit_id IS NULL AND o.spoiled_at IS NULL AND o.finished_at IS NULL
 		LEFT JOIN LATERAL (SELECT max(s.ends_at) AS ends_at FROM bench_plan_step s WHERE s.build_id = b.id
 			AND s.plan_id = (SELECT id FROM bench_plan WHERE accepted_at IS NOT NULL ORDER BY number DESC LIMIT 1)) p ON true
 		WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL AND b.makes = 'box' AND r.model_id = $1 AND ($2::bigint = 0 OR b.timber_species_id = $2)

@@ -33,7 +33,7 @@ func TestBuildFreezesPartsAndClaims(t *testing.T) {
 	require.Len(t, b.Plans, 1)
 	require.Equal(t, 3, b.Plans[0].Answered.BoardsUsed, "5.6 m of 2 m boards, no kerf")
 	require.True(t, b.Plans[0].Answered.Proved)
-	require.Equal(t, "No plan uses less timber: proved.", b.Plans[0].Note())
+	require.Equal(t, "3 boards; no plan needs fewer.", b.Plans[0].Note())
 	require.Equal(t, []string{"20 screw 50 mm short"}, b.Short)
 
 	got := map[claims.Thing]claims.Claim{}

@@ -1,10 +1,8 @@
 package workshop
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"time"
@@ -24,6 +22,7 @@ type Finish struct {
 	BuildID int64
 	Version int
 	At      time.Time
+	Pieces  int    // how many are done, the first open ones; 0: all that are open
 	Spoiled []int  // pieces that are spoiled besides those noted before
 	Place   string // where the boxes stand now
 	// Boards are the boards that were really cut, where the cutting plan was not followed;
@@ -58,6 +57,7 @@ func (f Finish) check(b Build, now time.Time) error {
 	l.Past("/finished_at", f.At, now)
 	l.Check(b.StartedAt == nil || !f.At.Before(*b.StartedAt), "/finished_at", "The build began later than this.")
 	l.Short("/place", f.Place)
+	l.Check(f.Pieces >= 0 && f.Pieces <= b.Quantity, "/pieces", "The build has %d pieces.", b.Quantity)
 	for i, n := range f.Spoiled {
 		l.Check(n >= 1 && n <= b.Quantity, fmt.Sprintf("/spoiled/%d", i), "The pieces are numbered 1 to %d.", b.Quantity)
 	}
@@ -70,8 +70,8 @@ func (f Finish) check(b Build, now time.Time) error {
 	return l.Err()
 }
 
-// BuildFinish ends a build: what was put aside for it is used, the boards that were cut
-// leave the rack and kept offcuts come back, fittings are used up, and every piece that is
+// BuildFinish finishes pieces of a build, and ends it with the last: what was put aside
+// for them is used, the boards that were cut and are not booked yet leave the rack and kept offcuts come back, fittings are used up, and every piece that is
 // not spoiled comes into being: a box with its serial for life, or sections and parts on
 // the shelf. Pieces for order units are put aside for them.
 //
@@ -82,6 +82,9 @@ func (r *Room) BuildFinish(ctx context.Context, f Finish) (Finished, error) {
 	var boxes []int64
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		notes, boxes = []string{}, nil
+		if err := lockTogether(ctx, tx, []int64{f.BuildID}); err != nil {
+			return err
+		}
 		b, err := buildLock(ctx, tx, f.BuildID, r.db.Now())
 		if err != nil {
 			return err
@@ -93,16 +96,24 @@ func (r *Room) BuildFinish(ctx context.Context, f Finish) (Finished, error) {
 		if err != nil {
 			return err
 		}
-		costMinor, found, err := r.useStock(ctx, tx, b, &f, set)
+		p, err := outputsDone(ctx, tx, b, f)
 		if err != nil {
 			return err
 		}
-		notes = found
-		if err := r.closeBuild(ctx, tx, f); err != nil {
+		if notes, err = r.useStock(ctx, tx, b, f, p, set); err != nil {
 			return err
 		}
-		boxes, err = r.bringForth(ctx, tx, b, f, set, costMinor)
-		return err
+		cost, err := r.costOf(ctx, tx, b, p, set)
+		if err != nil {
+			return err
+		}
+		if err := r.closeBuild(ctx, tx, f, p.last, cost); err != nil {
+			return err
+		}
+		if boxes, err = r.bringForth(ctx, tx, b, f, set, p.good, cost); err != nil {
+			return err
+		}
+		return r.cuttingAfterFinish(ctx, tx, b.ID, f.Boards != nil, p.last)
 	})
 	if err != nil {
 		return Finished{}, err
@@ -121,208 +132,237 @@ func (r *Room) BuildFinish(ctx context.Context, f Finish) (Finished, error) {
 	return out, nil
 }
 
-// useStock ends the build's claims as used and books boards, offcuts and fittings. It
-// gives the cost of what was used, minor units, and notes.
-func (r *Room) useStock(ctx context.Context, tx pgx.Tx, b Build, f *Finish, set house.Settings) (int64, []string, error) {
-	plans, err := plansIn(ctx, tx, b.ID)
+// useStock books the boards that were cut with their offcuts, and the fittings, out of
+// what was put aside; what is left of it after the last piece is free. It gives notes.
+func (r *Room) useStock(ctx context.Context, tx pgx.Tx, b Build, f Finish, p pieces, set house.Settings) ([]string, error) {
+	plans, err := plansForFinish(ctx, tx, b)
 	if err != nil {
-		return 0, nil, err
+		return nil, err
 	}
-	if err := f.fromPlans(plans, set); err != nil {
-		return 0, nil, err
-	}
-	offcuts, lots, err := offcutLots(ctx, tx, *f, set)
+	done, err := partsCut(ctx, tx, []int64{b.ID})
 	if err != nil {
-		return 0, nil, err
+		return nil, err
 	}
-	codes := make([]string, len(b.Fittings))
-	for i, one := range b.Fittings {
-		codes[i] = one.ID
-	}
-	items, err := timber.ItemsByCode(ctx, tx, codes)
+	out, err := f.boardsOut(b, p, plans, done[b.ID], set)
 	if err != nil {
-		return 0, nil, err
+		return nil, err
 	}
-	moves := r.finishMoves(b, *f, offcuts, items)
-	things := make([]claims.Thing, len(moves))
-	for i, m := range moves {
-		things[i] = m.Thing
+	fittings, err := r.fittingsOut(ctx, tx, b, f, p)
+	if err != nil {
+		return nil, err
 	}
 	open, err := claims.OpenFor(ctx, tx, claims.Build(b.ID))
 	if err != nil {
-		return 0, nil, err
+		return nil, err
 	}
+	things := make([]claims.Thing, 0, len(open))
 	for _, c := range open {
 		things = append(things, c.Thing)
 	}
-	if _, err := claims.Lock(ctx, tx, things); err != nil { // all at once, in the written order
-		return 0, nil, err
+	w := boardWork{at: f.At, set: set, out: out, more: fittings, things: things}
+	if p.last {
+		w.ends = b.ID
 	}
-	if _, err := claims.EndFor(ctx, tx, r.db.Now(), claims.Build(b.ID), claims.Used, ""); err != nil {
-		return 0, nil, err
-	}
-	notes := []string{}
-	for _, m := range moves {
-		booked, err := timber.MoveTx(ctx, tx, r.db.Now(), m)
-		if err != nil {
-			return 0, nil, err
-		}
-		notes = append(notes, booked.Notes()...)
-	}
-	return usedCost(moves, lots, items), notes, nil
+	return r.takeBoards(ctx, tx, w)
 }
 
-// fromPlans fills in boards and offcuts from the cutting plans where f names none.
-func (f *Finish) fromPlans(plans []CuttingPlan, set house.Settings) error {
+// plansForFinish are the plans of a build's cutting, its own first.
+func plansForFinish(ctx context.Context, tx pgx.Tx, b Build) ([]CuttingPlan, error) {
+	id, err := cuttingIDOf(ctx, tx, b.ID)
+	if err != nil {
+		return nil, err
+	}
+	if id == 0 {
+		return plansIn(ctx, tx, b.ID)
+	}
+	plans, err := plansOfCutting(ctx, tx, id)
+	slices.SortStableFunc(plans, func(x, y CuttingPlan) int { return boolOrder(x.BuildID == b.ID, y.BuildID == b.ID) })
+	return plans, err
+}
+
+func boolOrder(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return -1
+	}
+	return 1
+}
+
+// boardsOut gives the boards that leave the rack when a build is finished: those that f
+// names, or those of the plans that hold its parts; for some of the pieces, as many boards
+// as their parts still need.
+func (f Finish) boardsOut(b Build, p pieces, plans []CuttingPlan, done map[string]int, set house.Settings) ([]outBoards, error) {
+	need := map[string]int{}
+	for _, part := range b.Parts {
+		if n := part.Each*p.through(b) - done[part.ID]; n > 0 {
+			need[part.ID] = n
+		}
+	}
 	if f.Boards != nil {
-		return nil
+		return f.namedBoards(b, need), nil
 	}
-	total := map[int64]int{}
-	for _, p := range plans {
-		used, err := p.lotsUsed()
-		if err != nil {
-			return err
+	var out []outBoards
+	for i := range plans {
+		for j := range plans[i].Answered.Layouts {
+			n := 0
+			for n < plans[i].Left(j) && plans[i].helps(j, b.ID, need, p.last) {
+				n++
+			}
+			if n == 0 {
+				continue
+			}
+			one, err := plans[i].outBoards(j, n, set)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, one)
 		}
-		for id, n := range used {
-			total[id] += n
-		}
 	}
-	f.Boards = []BoardsUsed{}
-	for _, id := range slices.Sorted(maps.Keys(total)) {
-		f.Boards = append(f.Boards, BoardsUsed{id, total[id]})
-	}
-	if f.Offcuts == nil {
-		f.Offcuts = plannedOffcuts(plans, set)
-	}
-	return nil
+	return out, nil
 }
 
-// plannedOffcuts gives the offcuts of the plans that are long enough to keep.
-func plannedOffcuts(plans []CuttingPlan, set house.Settings) []OffcutIn {
-	out := []OffcutIn{}
-	for _, p := range plans {
-		for _, l := range p.Answered.Layouts {
-			length := int(math.Floor(l.OffcutMM))
-			var id int64
-			if _, err := fmt.Sscan(l.Board, &id); err == nil && length >= max(set.KeepOffcutMM, set.LengthStepMM) {
-				out = append(out, OffcutIn{LotID: id, LengthMM: length, Count: l.Times})
-			}
+// helps reports whether a further board of a layout gives a part of a build that is still
+// needed, and takes what it gives off the need. With all it is cut for any of its parts.
+func (p CuttingPlan) helps(layout int, build int64, need map[string]int, all bool) bool {
+	cuts := p.cutsOf(layout, build)
+	helps := all && len(cuts) > 0
+	for part := range cuts {
+		helps = helps || need[part] > 0
+	}
+	if helps {
+		for part, n := range cuts {
+			need[part] -= n
+		}
+	}
+	return helps
+}
+
+// namedBoards are the boards that were really cut, as f names them. The parts that the
+// pieces needed are written down with the first of them.
+func (f Finish) namedBoards(b Build, need map[string]int) []outBoards {
+	var out []outBoards
+	for _, u := range f.Boards {
+		out = append(out, outBoards{owner: b.ID, lotID: u.LotID, count: u.Count})
+	}
+	for _, o := range f.Offcuts {
+		i := max(0, slices.IndexFunc(out, func(x outBoards) bool { return x.lotID == o.LotID }))
+		if len(out) == 0 {
+			out = append(out, outBoards{owner: b.ID, lotID: o.LotID})
+		}
+		out[i].offcuts = append(out[i].offcuts, o)
+	}
+	if len(out) == 0 || out[0].count == 0 {
+		return out
+	}
+	for _, part := range b.Parts {
+		if n := need[part.ID]; n > 0 {
+			out[0].parts = append(out[0].parts, partOut{build: b.ID, part: part.ID, count: n, lengthMM: part.LengthMM})
 		}
 	}
 	return out
 }
 
-// offcutLots makes the lots for offcuts, and reads the lots of the boards: thickness,
-// timber and cost of an offcut are those of its board.
-func offcutLots(ctx context.Context, tx pgx.Tx, f Finish, set house.Settings) ([]keptOffcut, map[int64]lotFacts, error) {
-	ids := make([]int64, 0, len(f.Boards)+len(f.Offcuts))
-	for _, u := range f.Boards {
-		ids = append(ids, u.LotID)
-	}
-	for _, o := range f.Offcuts {
-		ids = append(ids, o.LotID)
-	}
-	list, err := postgres.List[lotFacts](ctx, tx, `SELECT l.id, l.species_id, z.width_mm, z.thickness_mm, l.grade, l.length_mm, l.thickness_true_mm, l.place, l.pack_id,
-		l.metre_cost_minor AS own_cost_minor, coalesce(l.metre_cost_minor, round(s.metre_cost_minor * z.width_mm * z.thickness_mm / 2800))::bigint AS metre_cost_minor
-		FROM board_lot l JOIN board_size z ON z.id = l.board_size_id JOIN timber_species s ON s.id = l.species_id WHERE l.id = ANY ($1) ORDER BY l.id`, ids)
+// fittingsOut are the moves of the fittings that the finished pieces took: with the last
+// piece all that is left of the batch's.
+func (r *Room) fittingsOut(ctx context.Context, tx pgx.Tx, b Build, f Finish, p pieces) ([]timber.Move, error) {
+	items, err := itemsOf(ctx, tx, b)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	lots := map[int64]lotFacts{}
-	for _, l := range list {
-		lots[l.ID] = l
+	used, err := fittingsUsed(ctx, tx, b.ID)
+	if err != nil {
+		return nil, err
 	}
-	var offcuts []keptOffcut
-	for i, o := range f.Offcuts {
-		l, ok := lots[o.LotID]
-		if !ok {
-			return nil, nil, fault.Bad(fmt.Sprintf("/offcuts/%d/lot_id", i), "There is no such lot on the rack.")
-		}
-		id, err := timber.LotTx(ctx, tx, timber.LotKey{SpeciesID: l.SpeciesID, WidthMM: l.WidthMM, ThicknessMM: l.ThicknessMM, Grade: l.Grade, LengthMM: o.LengthMM,
-			ThicknessTrueMM: l.ThicknessTrueMM, Place: l.Place, PackID: l.PackID, Offcut: true, FirstInOn: house.DateIn(f.At, set.Location())}, set.LengthStepMM)
-		if err != nil {
-			return nil, nil, err
-		}
-		offcuts = append(offcuts, keptOffcut{id, o.Count, l.OwnCostMinor})
-		if _, ok := lots[id]; !ok {
-			kept := l
-			kept.ID, kept.LengthMM = id, o.LengthMM/max(1, set.LengthStepMM)*max(1, set.LengthStepMM)
-			lots[id] = kept
-		}
-	}
-	slices.SortStableFunc(offcuts, func(a, b keptOffcut) int { return cmp.Compare(a.lotID, b.lotID) })
-	return offcuts, lots, nil
-}
-
-// keptOffcut is offcuts that go back on the rack, at the cost of the lot they came from.
-type keptOffcut struct {
-	lotID          int64
-	count          int
-	metreCostMinor *int64 // nil: the standard cost
-}
-
-type lotFacts struct {
-	ID              int64           `db:"id"`
-	SpeciesID       int64           `db:"species_id"`
-	WidthMM         decimal.Decimal `db:"width_mm"`
-	ThicknessMM     decimal.Decimal `db:"thickness_mm"`
-	Grade           string          `db:"grade"`
-	LengthMM        int             `db:"length_mm"`
-	ThicknessTrueMM decimal.Decimal `db:"thickness_true_mm"`
-	Place           string          `db:"place"`
-	PackID          *int64          `db:"pack_id"`
-	OwnCostMinor    *int64          `db:"own_cost_minor"`
-	MetreCostMinor  int64           `db:"metre_cost_minor"`
-}
-
-// finishMoves lists the moves of a finished build, in the order of locks: boards out,
-// offcuts in, counted fittings out.
-func (r *Room) finishMoves(b Build, f Finish, offcuts []keptOffcut, items map[string]timber.Item) []timber.Move {
 	var moves []timber.Move
-	add := func(t claims.Thing, n int, kind timber.MoveKind) {
-		moves = append(moves, timber.Move{Thing: t, Quantity: n, Kind: kind, HappenedAt: f.At, BuildID: &b.ID})
-	}
-	for _, u := range f.Boards {
-		add(claims.Lot(u.LotID), -u.Count, timber.Cut)
-	}
-	for _, o := range offcuts {
-		add(claims.Lot(o.lotID), o.count, timber.Offcut)
-		moves[len(moves)-1].MetreCostMinor = o.metreCostMinor
-	}
 	for _, one := range b.Fittings {
-		if item, ok := items[one.ID]; ok && item.Counted {
-			add(claims.Item(item.ID), -one.Count, timber.Used)
-		}
-	}
-	return moves
-}
-
-// usedCost sums what the moves took, minor units; what came back counts against it.
-func usedCost(moves []timber.Move, lots map[int64]lotFacts, items map[string]timber.Item) int64 {
-	each := map[int64]int64{}
-	for _, i := range items {
-		each[i.ID] = i.CostMinor
-	}
-	total := decimal.Zero
-	for _, m := range moves {
-		n := decimal.NewFromInt(int64(-m.Quantity))
-		if m.Thing.Kind == claims.ItemKind {
-			total = total.Add(n.Mul(decimal.NewFromInt(each[m.Thing.ID])))
+		item, ok := items[one.ID]
+		if !ok || !item.Counted {
 			continue
 		}
-		l := lots[m.Thing.ID]
-		if m.MetreCostMinor != nil { // offcuts of several lots may lie in one
-			l.MetreCostMinor = *m.MetreCostMinor
+		n := one.Count / b.Quantity * len(p.good)
+		if p.last {
+			n = one.Count - used[item.ID]
 		}
-		total = total.Add(n.Mul(decimal.NewFromInt(l.MetreCostMinor)).Mul(decimal.NewFromInt(int64(l.LengthMM))).Div(decimal.NewFromInt(1000)))
+		if n > 0 {
+			moves = append(moves, timber.Move{Thing: claims.Item(item.ID), Quantity: -n, Kind: timber.Used, HappenedAt: f.At, BuildID: &b.ID})
+		}
 	}
-	return total.Round(0).IntPart()
+	return moves, nil
 }
 
-// closeBuild notes what is spoiled, stops the clocks and ends the build.
-func (r *Room) closeBuild(ctx context.Context, tx pgx.Tx, f Finish) error {
-	if _, err := tx.Exec(ctx, `UPDATE build_output SET spoiled_at = coalesce(spoiled_at, $3) WHERE build_id = $1 AND n = ANY ($2)`, f.BuildID, f.Spoiled, f.At); err != nil {
-		return postgres.Translate(err)
+func itemsOf(ctx context.Context, q postgres.Querier, b Build) (map[string]timber.Item, error) {
+	codes := make([]string, len(b.Fittings))
+	for i, one := range b.Fittings {
+		codes[i] = one.ID
+	}
+	return timber.ItemsByCode(ctx, q, codes)
+}
+
+// fittingsUsed gives what a build has used of each item so far.
+func fittingsUsed(ctx context.Context, q postgres.Querier, build int64) (map[int64]int, error) {
+	type row struct {
+		ItemID int64 `db:"item_id"`
+		Used   int   `db:"used"`
+	}
+	list, err := postgres.List[row](ctx, q, `SELECT item_id, -sum(quantity)::int AS used FROM stock_move WHERE build_id = $1 AND item_id IS NOT NULL AND kind = 'used' GROUP BY item_id ORDER BY item_id`, build)
+	out := map[int64]int{}
+	for _, u := range list {
+		out[u.ItemID] = u.Used
+	}
+	return out, err
+}
+
+// pieces are those of a build that a finish is about.
+type pieces struct {
+	good    []outputTo // come out well now
+	spoiled int        // of the whole build, with those noted now
+	before  int        // finished earlier
+	last    bool       // none is left open
+}
+
+// through is for how many pieces parts were cut by now.
+func (p pieces) through(b Build) int { return min(b.Quantity, len(p.good)+p.before+p.spoiled) }
+
+// outputsDone notes what is spoiled and chooses the pieces that are finished: the first
+// ones that are open, as many as f says.
+func outputsDone(ctx context.Context, tx pgx.Tx, b Build, f Finish) (pieces, error) {
+	if _, err := tx.Exec(ctx, `UPDATE build_output SET spoiled_at = coalesce(spoiled_at, $3) WHERE build_id = $1 AND n = ANY ($2) AND finished_at IS NULL`, b.ID, f.Spoiled, f.At); err != nil {
+		return pieces{}, postgres.Translate(err)
+	}
+	p := pieces{before: b.Finished}
+	var err error
+	if p.spoiled, err = postgres.Value[int](ctx, tx, `SELECT count(*)::int FROM build_output WHERE build_id = $1 AND spoiled_at IS NOT NULL`, b.ID); err != nil {
+		return p, err
+	}
+	open, err := postgres.List[outputTo](ctx, tx, `SELECT o.n, o.order_unit_id, u.promised_box_on FROM build_output o LEFT JOIN order_unit u ON u.id = o.order_unit_id
+		WHERE o.build_id = $1 AND o.spoiled_at IS NULL AND o.finished_at IS NULL ORDER BY o.n`, b.ID)
+	if err != nil {
+		return p, err
+	}
+	n := f.Pieces
+	if n == 0 {
+		n = len(open)
+	}
+	if n > len(open) {
+		return p, fault.Bad("/pieces", "Only %d pieces are open.", len(open))
+	}
+	p.good, p.last = open[:n], n == len(open)
+	numbers := make([]int, n)
+	for i, o := range p.good {
+		numbers[i] = o.N
+	}
+	_, err = tx.Exec(ctx, `UPDATE build_output SET finished_at = $3 WHERE build_id = $1 AND n = ANY ($2)`, b.ID, numbers, f.At)
+	return p, postgres.Translate(err)
+}
+
+// closeBuild stops the clocks and ends the build with its last piece; before that it only
+// notes that the build has begun.
+func (r *Room) closeBuild(ctx context.Context, tx pgx.Tx, f Finish, last bool, borneMinor int64) error {
+	if !last {
+		_, err := postgres.Value[int64](ctx, tx, `UPDATE build SET started_at = coalesce(started_at, $3), borne_minor = borne_minor + $4 WHERE id = $1 AND version = $2 RETURNING id`, f.BuildID, f.Version, f.At, borneMinor)
+		return postgres.Changed(ctx, tx, err, "build", f.BuildID, "this build")
 	}
 	if err := stopSpells(ctx, tx, f.BuildID, f.At); err != nil {
 		return err
@@ -342,23 +382,69 @@ type outputTo struct {
 }
 
 // bringForth makes boxes, or sections and parts on the shelf, of the pieces that came out
-// well. materialMinor is what was used for the whole batch.
-func (r *Room) bringForth(ctx context.Context, tx pgx.Tx, b Build, f Finish, set house.Settings, materialMinor int64) ([]int64, error) {
-	good, err := postgres.List[outputTo](ctx, tx, `SELECT o.n, o.order_unit_id, u.promised_box_on FROM build_output o LEFT JOIN order_unit u ON u.id = o.order_unit_id
-		WHERE o.build_id = $1 AND o.spoiled_at IS NULL ORDER BY o.n`, b.ID)
-	if err != nil || len(good) == 0 {
-		return nil, err
+// well, each at its share of the cost.
+func (r *Room) bringForth(ctx context.Context, tx pgx.Tx, b Build, f Finish, set house.Settings, good []outputTo, costMinor int64) ([]int64, error) {
+	if len(good) == 0 {
+		return nil, nil
 	}
-	spent, err := postgres.Value[float64](ctx, tx, `SELECT `+spentSQL+` FROM time_spell t JOIN build_operation o ON o.id = t.build_operation_id WHERE o.build_id = $2`, r.db.Now(), b.ID)
-	if err != nil {
-		return nil, err
-	}
-	labour := decimal.NewFromInt(set.HourCostMinor).Mul(decimal.NewFromFloat(spent)).Div(decimal.NewFromInt(60))
-	each := decimal.NewFromInt(materialMinor).Add(labour).Div(decimal.NewFromInt(int64(len(good)))).Round(0).IntPart()
 	if b.Makes != MakesBox {
 		return nil, r.ontoShelf(ctx, tx, b, f, good)
 	}
+	each := decimal.NewFromInt(costMinor).Div(decimal.NewFromInt(int64(len(good)))).Round(0).IntPart()
 	return r.intoBoxes(ctx, tx, b, f, set, good, max(0, each))
+}
+
+// costOf is what the pieces that are finished now cost together, minor units. With the
+// last piece it is all that earlier ones do not bear. Before that, boards count by the
+// length of parts in a piece, fittings by the piece, and time evenly over the batch.
+func (r *Room) costOf(ctx context.Context, tx pgx.Tx, b Build, p pieces, set house.Settings) (int64, error) {
+	boards, err := postgres.Value[float64](ctx, tx, `SELECT coalesce(sum(x.cost_minor * CASE WHEN t.total IS NULL THEN (x.build_id = $1)::int ELSE coalesce(t.mine, 0) / t.total END), 0)::float8
+		FROM board_cut x LEFT JOIN LATERAL (SELECT sum(p.count * p.length_mm) AS total, sum(p.count * p.length_mm) FILTER (WHERE p.build_id = $1) AS mine FROM cut_part p WHERE p.board_cut_id = x.id) t ON true
+		WHERE x.build_id = $1 OR x.id IN (SELECT board_cut_id FROM cut_part WHERE build_id = $1)`, b.ID)
+	if err != nil {
+		return 0, err
+	}
+	spent, err := postgres.Value[float64](ctx, tx, `SELECT `+spentSQL+` FROM time_spell t JOIN build_operation o ON o.id = t.build_operation_id WHERE o.build_id = $2`, r.db.Now(), b.ID)
+	if err != nil {
+		return 0, err
+	}
+	items, err := itemsOf(ctx, tx, b)
+	if err != nil {
+		return 0, err
+	}
+	used, err := fittingsUsed(ctx, tx, b.ID)
+	if err != nil {
+		return 0, err
+	}
+	labour := float64(set.HourCostMinor) * spent / 60
+	if p.last {
+		fittings := 0.0
+		for _, i := range items {
+			fittings += float64(i.CostMinor) * float64(used[i.ID])
+		}
+		borne, err := postgres.Value[int64](ctx, tx, `SELECT borne_minor FROM build WHERE id = $1`, b.ID)
+		return int64(math.Round(boards+labour+fittings)) - borne, err
+	}
+	n, each := float64(len(p.good)), 0.0
+	for _, f := range b.Fittings {
+		each += float64(items[f.ID].CostMinor) * float64(f.Count/b.Quantity)
+	}
+	covered, err := r.piecesCut(ctx, tx, b)
+	if err != nil {
+		return 0, err
+	}
+	covered = max(covered, float64(p.through(b)))
+	return int64(math.Round(n * (boards/covered + labour/float64(b.Quantity) + each))), nil
+}
+
+// piecesCut is for how many pieces parts are cut, by their length.
+func (r *Room) piecesCut(ctx context.Context, tx pgx.Tx, b Build) (float64, error) {
+	mm, err := postgres.Value[float64](ctx, tx, `SELECT coalesce(sum(count * length_mm), 0)::float8 FROM cut_part WHERE build_id = $1`, b.ID)
+	each := 0.0
+	for _, p := range b.Parts {
+		each += p.LengthMM.InexactFloat64() * float64(p.Each)
+	}
+	return mm / max(each, 1), err
 }
 
 func (r *Room) intoBoxes(ctx context.Context, tx pgx.Tx, b Build, f Finish, set house.Settings, good []outputTo, costMinor int64) ([]int64, error) {

@@ -196,7 +196,36 @@ func Compose(rev Revision, options []Option) (hive.Model, error) {
 			addOperation(&m, p)
 		}
 	}
+	addGlueUp(&m)
 	return m, refused(m.Check("/model", m.WallMM))
+}
+
+// GlueUp is the operation in which strips become panels.
+const GlueUp = "edge-glue"
+
+// Minutes of a glue-up that the model does not time itself: once a batch, for each
+// panel, and in the clamps until it may be worked (our estimates).
+const (
+	glueSetupMin = 15
+	gluePanelMin = 8
+	glueWaitMin  = 720
+)
+
+// addGlueUp puts the glue-up after the first operation, which cuts the strips, where
+// parts are glued of strips and the model does not name the step.
+func addGlueUp(m *hive.Model) {
+	panels := 0
+	for _, p := range m.Parts {
+		if p.Strips != nil {
+			panels += p.Count
+		}
+	}
+	named := slices.ContainsFunc(m.Operations, func(o hive.Operation) bool { return o.ID == GlueUp })
+	if panels == 0 || named {
+		return
+	}
+	o := hive.Operation{ID: GlueUp, SetupMinutes: glueSetupMin, PieceMinutes: float64(gluePanelMin * panels), WaitMinutes: glueWaitMin, Needs: []string{"clamps"}}
+	m.Operations = slices.Insert(m.Operations, min(1, len(m.Operations)), o)
 }
 
 // addSection adds one more of a section, with its share of the parts.

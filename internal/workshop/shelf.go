@@ -58,7 +58,7 @@ func (r *Room) ShelfLotIn(ctx context.Context, revisionID int64, makes, piece st
 		if makes != MakesSection && makes != MakesPart {
 			return fault.Bad("/makes", "On the shelf lie sections or parts; boxes are registered.")
 		}
-		if _, _, err := buildParts(rev.Body, makes, piece, 1); err != nil {
+		if _, _, err := buildParts(rev.Body, rev.Body.WallMM, makes, piece, 1); err != nil {
 			return err
 		}
 		if count < 1 {

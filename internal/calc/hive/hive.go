@@ -46,6 +46,10 @@ type CutPart struct {
 	BoardSize BoardSize `json:"board_size"`
 	LengthMM  float64   `json:"length_mm"`
 	Count     int       `json:"count"`
+	Grade     string    `json:"grade,omitempty"` // poorest that may serve; empty: any
+	// Strips to a glued part, and the width of that part; 0: the part is cut whole.
+	Strips       int     `json:"strips,omitempty"`
+	PanelWidthMM float64 `json:"panel_width_mm,omitempty"`
 }
 
 // HiveOut is what the box takes and what it is like.
@@ -137,7 +141,11 @@ func Measure(m Model, wallMM float64, timber Timber) (HiveOut, error) {
 	}
 	for i, p := range parts {
 		thickness := trueThickness(m.Parts[i].BoardSize.ThicknessMM, m.WallMM, wallMM)
-		out.EmptyMassKg += p.LengthMM * p.BoardSize.WidthMM * thickness * float64(p.Count) * timber.DensityKgM3 / 1e9
+		length, width := p.LengthMM, p.BoardSize.WidthMM
+		if p.Strips > 0 { // as glued and trimmed
+			length, width = length-GluedTrimMM, p.PanelWidthMM/float64(p.Strips)
+		}
+		out.EmptyMassKg += length * width * thickness * float64(p.Count) * timber.DensityKgM3 / 1e9
 	}
 	out.FullMassKg = out.EmptyMassKg + contents
 	out.HeatLossWK = timber.ConductivityWMK * boxShapeFactor(a/1000, b/1000, out.InnerHeightMM/1000, wallMM/1000)

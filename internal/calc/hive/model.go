@@ -46,6 +46,9 @@ type Section struct {
 	Count    int     `json:"count" need:"yes"`
 }
 
+// Grades of boards, the best first.
+var Grades = []string{"clear", "sound", "knotty"}
+
 // Part is cut from a board, count times for the whole box.
 type Part struct {
 	ID        string    `json:"id" need:"yes"`
@@ -54,7 +57,24 @@ type Part struct {
 	Count     int       `json:"count" need:"yes"`
 	BoardSize BoardSize `json:"board_size" need:"yes"`
 	Length    Length    `json:"length" need:"yes"`
+	// Grade is the poorest grade of board that may serve; empty: any.
+	Grade string `json:"grade,omitempty"`
+	// Strips glued edge to edge make the part, where it is wider than any board.
+	Strips *Strips `json:"strips,omitempty"`
 }
+
+// Strips are equal strips, each as wide as the board size, that are glued edge to edge.
+type Strips struct {
+	Count   int     `json:"count" need:"yes"`    // 2 to 20 to a part
+	WidthMM float64 `json:"width_mm" need:"yes"` // of the part, once glued and trimmed
+}
+
+// What edge-gluing takes beyond the part itself; our estimates.
+const (
+	JointMM     = 2.0  // off the width of each strip, to joint both its edges
+	GluedTrimMM = 10.0 // more length on each strip, to trim both ends after gluing
+	mostStrips  = 20
+)
 
 // BoardSize is the width and thickness of a board.
 type BoardSize struct {
@@ -148,6 +168,12 @@ func (m Model) checkParts(c *contract.Checks, at string, sections map[string]Sec
 		count(c, here+"/count", p.Count)
 		size(c, here+"/board_size/width_mm", p.BoardSize.WidthMM)
 		size(c, here+"/board_size/thickness_mm", p.BoardSize.ThicknessMM)
+		if p.Grade != "" && !slices.Contains(Grades, p.Grade) {
+			c.Add(here+"/grade", "must be one of %s, or empty for any", strings.Join(Grades, ", "))
+		}
+		if p.Strips != nil {
+			p.checkStrips(c, here+"/strips")
+		}
 		for _, f := range []struct {
 			name  string
 			value float64
@@ -159,6 +185,24 @@ func (m Model) checkParts(c *contract.Checks, at string, sections map[string]Sec
 		if c.Number(here+"/length/plus_mm", p.Length.PlusMM, -mostMM, mostMM) {
 			hundredths(c, here+"/length/plus_mm", p.Length.PlusMM)
 		}
+	}
+}
+
+// checkStrips refuses strips that cannot be glued to the part's width.
+func (p Part) checkStrips(c *contract.Checks, at string) {
+	if p.Strips.Count < 2 || p.Strips.Count > mostStrips {
+		c.Add(at+"/count", "must lie between 2 and %d strips", mostStrips)
+		return
+	}
+	if p.Count > 0 && p.Count*p.Strips.Count > mostCount {
+		c.Add(at+"/count", "comes to more than %d strips a box", mostCount)
+	}
+	if !size(c, at+"/width_mm", p.Strips.WidthMM) {
+		return
+	}
+	least := float64(p.Strips.Count) * (p.BoardSize.WidthMM - JointMM)
+	if p.Strips.WidthMM > least {
+		c.Add(at+"/width_mm", "%d strips of %g mm give at most %g mm once their edges are jointed; take more strips or wider boards", p.Strips.Count, p.BoardSize.WidthMM, math.Max(0, least))
 	}
 }
 

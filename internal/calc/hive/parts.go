@@ -11,7 +11,8 @@ import (
 
 // Parts gives every part of m with its length, in the model's order, for walls truly
 // wallMM thick. Lengths are exact: sums of whole hundredths and halves of them. A
-// model that Model.Check refuses is an error, and so is a length outside 0 to 20 m.
+// model that Model.Check refuses is an error, and so is a length outside 0 to 20 m. Of a
+// part that is glued of strips the strips are given, longer by GluedTrimMM.
 func Parts(m Model, wallMM float64) ([]CutPart, error) {
 	if err := m.Check("/model", wallMM); err != nil {
 		return nil, err
@@ -27,10 +28,15 @@ func Parts(m Model, wallMM float64) ([]CutPart, error) {
 		f := p.Length
 		length := halves(f.Length)*fine(m.LengthMM) + halves(f.Width)*fine(m.WidthMM) +
 			halves(f.Wall)*fine(wallMM) + halves(f.Height)*fine(heights[p.Section]) + 2*fine(f.PlusMM)
+		count, strips, panel := p.Count, 0, 0.0
+		if p.Strips != nil {
+			length += 2 * fine(GluedTrimMM)
+			count, strips, panel = p.Count*p.Strips.Count, p.Strips.Count, p.Strips.WidthMM
+		}
 		if length <= 0 || length > 200*mostLengthMM {
 			c.Add(fmt.Sprintf("/model/parts/%d/length", i), "comes to %g mm; it must lie between 0 and %d", toMM(length), mostLengthMM)
 		}
-		parts[i] = CutPart{p.ID, p.Name, p.Section, p.BoardSize, toMM(length), p.Count}
+		parts[i] = CutPart{ID: p.ID, Name: p.Name, Section: p.Section, BoardSize: p.BoardSize, LengthMM: toMM(length), Count: count, Grade: p.Grade, Strips: strips, PanelWidthMM: panel}
 	}
 	return parts, c.Err()
 }

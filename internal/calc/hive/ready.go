@@ -38,14 +38,14 @@ func outsideModel(id string, honeyMM float64) Model {
 		ID: id, Revision: 1, HeldFrom: "outside", LengthMM: 280, WidthMM: 200, WallMM: 25, Fit: "230 x 150",
 		Sections: tiers(honeyMM),
 		Parts: []Part{
-			{"floor-board", "Floor board", "floor", 2, BoardSize{100, 25}, long},
-			{"brood-side", "Brood side", "brood", 4, brood, long},
-			{"brood-end", "Brood end", "brood", 4, brood, across},
-			{"brood-slat", "Slat under the brood", "brood", 4, slat, across},
-			{"honey-side", "Honey side", "honey", 2, honey, long},
-			{"honey-end", "Honey end", "honey", 2, honey, across},
-			{"roof-board", "Roof board", "roof", 2, BoardSize{125, 25}, Length{Length: 1, PlusMM: 60}},
-			{"roof-cleat", "Cleat across the roof", "roof", 2, BoardSize{40, 25}, Length{Width: 1, PlusMM: 30}},
+			part("floor-board", "Floor board", "floor", 2, BoardSize{100, 25}, long),
+			part("brood-side", "Brood side", "brood", 4, brood, long),
+			part("brood-end", "Brood end", "brood", 4, brood, across),
+			part("brood-slat", "Slat under the brood", "brood", 4, slat, across),
+			part("honey-side", "Honey side", "honey", 2, honey, long),
+			part("honey-end", "Honey end", "honey", 2, honey, across),
+			part("roof-board", "Roof board", "roof", 2, BoardSize{125, 25}, Length{Length: 1, PlusMM: 60}),
+			part("roof-cleat", "Cleat across the roof", "roof", 2, BoardSize{40, 25}, Length{Width: 1, PlusMM: 30}),
 		},
 		Fittings: []Fitting{{"screw-50", 32}, {"screw-30", 12}, {"entrance-tube", 1}, {"strap", 1}},
 		Operations: []Operation{
@@ -67,14 +67,14 @@ func thickModel() Model {
 		ID: "thick-wall-210", Revision: 1, HeldFrom: "inside", LengthMM: 210, WidthMM: 140, WallMM: 45, Fit: "210 x 140",
 		Sections: tiers(90),
 		Parts: []Part{
-			{"floor-board", "Floor board", "floor", 2, BoardSize{125, 25}, long},
-			{"brood-side", "Brood side", "brood", 4, wall, long},
-			{"brood-end", "Brood end", "brood", 4, wall, across},
-			{"brood-slat", "Slat under the brood", "brood", 4, slat, across},
-			{"honey-side", "Honey side", "honey", 2, wall, long},
-			{"honey-end", "Honey end", "honey", 2, wall, across},
-			{"roof-board", "Roof board", "roof", 2, BoardSize{150, 25}, Length{Length: 1, Wall: 2, PlusMM: 60}},
-			{"roof-cleat", "Cleat across the roof", "roof", 2, BoardSize{40, 25}, Length{Width: 1, Wall: 2, PlusMM: 30}},
+			part("floor-board", "Floor board", "floor", 2, BoardSize{125, 25}, long),
+			part("brood-side", "Brood side", "brood", 4, wall, long),
+			part("brood-end", "Brood end", "brood", 4, wall, across),
+			part("brood-slat", "Slat under the brood", "brood", 4, slat, across),
+			part("honey-side", "Honey side", "honey", 2, wall, long),
+			part("honey-end", "Honey end", "honey", 2, wall, across),
+			part("roof-board", "Roof board", "roof", 2, BoardSize{150, 25}, Length{Length: 1, Wall: 2, PlusMM: 60}),
+			part("roof-cleat", "Cleat across the roof", "roof", 2, BoardSize{40, 25}, Length{Width: 1, Wall: 2, PlusMM: 30}),
 		},
 		Fittings: []Fitting{{"screw-75", 24}, {"screw-50", 20}, {"entrance-tube", 1}, {"strap", 1}},
 		Operations: []Operation{
@@ -96,4 +96,8 @@ func tiers(honeyMM float64) []Section {
 		{"honey", "honey", honeyMM, 1},
 		{"roof", "roof", 25, 1},
 	}
+}
+
+func part(id, name, section string, count int, size BoardSize, length Length) Part {
+	return Part{ID: id, Name: name, Section: section, Count: count, BoardSize: size, Length: length}
 }
