@@ -19,14 +19,10 @@ const finest = 0.05 // mm
 // the places of rows, the places of boards in them, and the sizes; kerf and sizes
 // of whole millimetres need far fewer places than odd ones.
 func (in PatternIn) cone() cone {
-	// Place x place x size: some 30 ms for the finest tick, 200 ms for the others.
+	// Place x place x size: some 100 ms for the finest tick, half a second for the others.
 	const finestWork, mostWork = 20e6, 60e6
-	short := false
-	for _, b := range in.Boards {
-		short = short || (b.MinLengthMM != nil && *b.MinLengthMM < in.LengthMM)
-	}
 	tick := finest
-	if short && in.work(finest) > finestWork {
+	if in.shorter() && in.work(finest) > finestWork {
 		for _, tick = range []float64{0.1, 0.2, 0.5, 1, 2} {
 			if in.work(tick) <= mostWork {
 				break

@@ -1,7 +1,7 @@
 package sawing
 
 import (
-	"math"
+	"cmp"
 	"slices"
 )
 
@@ -121,58 +121,55 @@ func (r *rower) ends(i, x int) []end {
 		return r.arena[kept.from:kept.to]
 	}
 	last := r.lengthAt(x + p.across)
-	list := make([]float64, 1, 16)
-	list[0] = last
+	start := len(r.starts) // lanes behind this one use the same room beyond it
+	r.starts = append(r.starts, last)
 	for _, g := range r.kind.groups[i] {
 		at, n := r.places(i, x, g)
 		for _, s := range at[:n] {
-			list = r.begins(list, g.one, s, last, p.leastM)
+			r.begins(g.one, s, last, p.leastM)
 			if g.two >= 0 {
-				list = r.begins(list, g.two, r.beside(g, s), last, p.leastM)
+				r.begins(g.two, r.beside(g, s), last, p.leastM)
 			}
 		}
 	}
-	if len(list) > 2 {
-		slices.SortFunc(list, func(a, b float64) int { return int(math.Copysign(1, b-a)) })
-	}
-	found := make([]end, 0, 16)
+	list := r.starts[start:]
+	slices.SortFunc(list, func(a, b float64) int { return cmp.Compare(b, a) })
+	from := len(r.arena) // all lanes behind are known by now: nothing else is added
 	for n, z := range list {
 		if n > 0 && z == list[n-1] {
 			continue
 		}
 		more, _ := r.after(i, x, z)
 		worth := p.value*z + more
-		if len(found) == 0 || worth > found[len(found)-1].worth*(1+1e-12) {
-			found = append(found, end{z, worth})
+		if len(r.arena) == from || worth > r.arena[len(r.arena)-1].worth*(1+1e-12) {
+			r.arena = append(r.arena, end{z, worth})
 		}
 	}
-	from := len(r.arena)
-	r.arena = append(r.arena, found...)
+	r.starts = r.starts[:start]
 	*kept = keep{now: r.now, from: from, to: len(r.arena)}
 	return r.arena[from:]
 }
 
-// begins adds where a piece at x may begin at the latest, between two lengths.
-func (r *rower) begins(list []float64, i, x int, last, least float64) []float64 {
+// begins notes where a piece at x may begin at the latest, between two lengths.
+func (r *rower) begins(i, x int, last, least float64) {
 	p := &r.kind.pieces[i]
 	x, _ = turned(x, p.across)
 	far := x + p.across
 	if far > r.limit[i] {
-		return list
+		return
 	}
 	add := func(e float64) {
 		if z := e - p.leastM; z < last && z >= least-slack {
-			list = append(list, z)
+			r.starts = append(r.starts, z)
 		}
 	}
 	if far <= r.full || len(r.kind.groups[i]) == 0 {
 		add(r.lengthAt(far))
-		return list
+		return
 	}
 	for _, e := range r.ends(i, x) {
 		add(e.at)
 	}
-	return list
 }
 
 // places gives the left edges of a group in the lane of piece i at x, as near to

@@ -117,7 +117,20 @@ func Pattern(ctx context.Context, in PatternIn) (PatternOut, error) {
 	if err := in.check(); err != nil {
 		return PatternOut{}, err
 	}
-	s := newStack(in)
+	out, err := in.best(ctx, in)
+	if err != nil || !in.shorter() {
+		return out, err
+	}
+	whole, err := in.best(ctx, in.fullLength())
+	if whole.Value > out.Value {
+		out = whole
+	}
+	return out, err
+}
+
+// best gives the best pattern for what is asked, and reports on it as for in.
+func (in PatternIn) best(ctx context.Context, asked PatternIn) (PatternOut, error) {
+	s := newStack(asked)
 	layout, err := s.best(ctx)
 	if err != nil {
 		return PatternOut{}, fmt.Errorf("sawing pattern: %w", err)
@@ -128,6 +141,29 @@ func Pattern(ctx context.Context, in PatternIn) (PatternOut, error) {
 	out := in.report(layout)
 	out.GridMM = s.row.tick
 	return out, nil
+}
+
+// shorter tells whether a board may be shorter than the log.
+func (in PatternIn) shorter() bool {
+	for _, b := range in.Boards {
+		if b.MinLengthMM != nil && *b.MinLengthMM < in.LengthMM {
+			return true
+		}
+	}
+	return false
+}
+
+// fullLength asks for the same boards, all as long as the log.
+func (in PatternIn) fullLength() PatternIn {
+	boards := make([]BoardIn, 0, len(in.Boards))
+	for _, b := range in.Boards {
+		if b.MinLengthMM == nil || *b.MinLengthMM <= in.LengthMM {
+			b.MinLengthMM = nil
+			boards = append(boards, b)
+		}
+	}
+	in.Boards = boards
+	return in
 }
 
 func (in PatternIn) check() error {

@@ -208,8 +208,18 @@ func TestBoundsPassOverNothingGood(t *testing.T) {
 			}
 			in.Boards = append(in.Boards, b)
 		}
-		got := pattern(t, in).Value
+		out, err := in.best(context.Background(), in) // Pattern also tries full lengths alone
+		require.NoError(t, err)
+		got := out.Value
 		s := newStack(in)
+		for k := range s.kinds {
+			for i := range s.kinds[k].pieces {
+				s.kinds[k].pieces[i].follow = 1e12
+			}
+			for x := range s.known {
+				s.known[x][k] = unknown(s.size + 1)
+			}
+		}
 		for i := range s.above {
 			s.above[i] = 1e12
 		}
@@ -246,6 +256,9 @@ func TestPatternLaws(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		in := drawLog(t, true)
+		if rapid.Bool().Draw(t, "lanes") {
+			in = drawTaper(t)
+		}
 		was := pattern(t, in).Value
 		never := func(why string, change func(*PatternIn), sign float64) {
 			other := in
@@ -254,6 +267,17 @@ func TestPatternLaws(t *testing.T) {
 		}
 		never("a thicker kerf gives more", func(p *PatternIn) { p.KerfMM += 1.7 }, 1)
 		never("a larger log gives less", func(p *PatternIn) { p.SmallEndMM += 3; p.LargeEndMM += 3 }, -1)
+		never("another size gives less", func(p *PatternIn) {
+			more := BoardIn{ID: "more", WidthMM: float64(rapid.IntRange(6, 40).Draw(t, "w")), ThicknessMM: in.Boards[0].ThicknessMM, Value: float64(rapid.IntRange(0, 60).Draw(t, "value"))}
+			if rapid.Bool().Draw(t, "short") {
+				more.MinLengthMM = ptr(math.Ceil(in.LengthMM * rapid.Float64Range(0.05, 1).Draw(t, "least")))
+			}
+			p.Boards = append(append([]BoardIn{}, in.Boards...), more)
+		}, -1)
+		never("a shorter least length gives less", func(p *PatternIn) {
+			p.Boards = append([]BoardIn{}, in.Boards...)
+			p.Boards[0].MinLengthMM = ptr(math.Ceil(in.LengthMM / 20))
+		}, -1)
 		never("a larger heart box gives more", func(p *PatternIn) { p.HeartBoxMM += 4 }, 1)
 		never("more sweep gives more", func(p *PatternIn) { p.SweepMM += 2 }, 1)
 		never("a mill limit changes the pattern", func(p *PatternIn) { p.MillLimitMM = ptr(20) }, 1)
@@ -439,6 +463,7 @@ func FuzzPattern(f *testing.F) {
 	topic := patternTopic(f)
 	f.Add([]byte(topic.Example))
 	f.Add([]byte(`{"small_end_mm":60,"large_end_mm":70.3,"length_mm":900,"kerf_mm":2.15,"sweep_mm":3,"boards":[{"id":"a","width_mm":20.25,"thickness_mm":9.9,"value":1,"min_length_mm":100}]}`))
+	f.Add([]byte(`{"small_end_mm":120,"large_end_mm":180,"length_mm":2000,"kerf_mm":3,"heart_box_mm":8,"boards":[{"id":"a","width_mm":140,"thickness_mm":20,"value":7,"min_length_mm":400},{"id":"b","width_mm":60,"thickness_mm":20,"value":3,"min_length_mm":333.3}]}`))
 	f.Fuzz(func(t *testing.T, raw []byte) {
 		var in PatternIn
 		if contract.Decode(raw, &in) == nil && (in.LargeEndMM > 400 || len(in.Boards) > 6) {

@@ -98,6 +98,7 @@ type rower struct {
 	limit       []int    // far edge up to which each piece is long enough
 	kept        [][]keep // where ends of a piece at a place stand in arena
 	arena       []end
+	starts      []float64 // where boards behind may begin, while ends are sought, mm
 }
 
 // keep tells where a list stands in the arena, and for which row.

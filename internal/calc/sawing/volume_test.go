@@ -120,6 +120,47 @@ func TestLogVolumeRefuses(t *testing.T) {
 	}
 }
 
+// Every method with every choice of diameters given: refused when one that it needs
+// is missing, at the first such field, and otherwise answered whatever else is given.
+func TestLogVolumeNeeds(t *testing.T) {
+	t.Parallel()
+	needs := map[string][]string{"smalian": {"/small_mm", "/large_mm"}, "cone": {"/small_mm", "/large_mm"},
+		"huber": {"/middle_mm"}, "newton": {"/small_mm", "/large_mm", "/middle_mm"}}
+	for method, fields := range needs {
+		full := volume(t, sawing.LogVolumeIn{LengthMM: 3000, SmallMM: mm(300), MiddleMM: mm(340), LargeMM: mm(400), Method: method})
+		for given := range 8 {
+			in := sawing.LogVolumeIn{LengthMM: 3000, Method: method}
+			has := map[string]bool{}
+			for i, field := range []string{"/small_mm", "/middle_mm", "/large_mm"} {
+				if given>>i&1 == 1 {
+					*[]**float64{&in.SmallMM, &in.MiddleMM, &in.LargeMM}[i] = mm([]float64{300, 340, 400}[i])
+					has[field] = true
+				}
+			}
+			missing := []string{}
+			for _, field := range fields {
+				if !has[field] {
+					missing = append(missing, field)
+				}
+			}
+			out, err := sawing.LogVolume(context.Background(), in)
+			if len(missing) == 0 {
+				require.NoError(t, err)
+				require.InDelta(t, full, out.VolumeM3, 1e-12, "%s, given %v", method, has)
+				continue
+			}
+			var bad *contract.Error
+			require.ErrorAs(t, err, &bad, "%s, given %v", method, has)
+			pointers := []string{}
+			for _, f := range bad.Fields {
+				pointers = append(pointers, f.Pointer)
+				require.Contains(t, f.Detail, "missing; this method needs it")
+			}
+			require.Equal(t, missing, pointers, "%s, given %v", method, has)
+		}
+	}
+}
+
 // FuzzLogVolume: between the cylinders of both ends; Smalian is never below the cone.
 func FuzzLogVolume(f *testing.F) {
 	f.Add(3600.0, 420.0, 480.0)
