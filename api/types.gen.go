@@ -4477,6 +4477,11 @@ type PackReadingNew struct {
 	ReadOn Day `json:"read_on"`
 }
 
+// PackTarget defines model for PackTarget.
+type PackTarget struct {
+	TargetMcPct float64 `json:"target_mc_pct"`
+}
+
 // PartiesByNumber defines model for PartiesByNumber.
 type PartiesByNumber struct {
 	Items []Party `json:"items"`
@@ -6833,6 +6838,12 @@ type ReckonPackParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// SetPackTargetParams defines parameters for SetPackTarget.
+type SetPackTargetParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ListPartiesParams defines parameters for ListParties.
 type ListPartiesParams struct {
 	// Find Words, a number, or the beginning of one.
@@ -7476,6 +7487,9 @@ type MovePackJSONRequestBody = PackPlaceNew
 
 // ReadPackJSONRequestBody defines body for ReadPack for application/json ContentType.
 type ReadPackJSONRequestBody = PackReadingNew
+
+// SetPackTargetJSONRequestBody defines body for SetPackTarget for application/json ContentType.
+type SetPackTargetJSONRequestBody = PackTarget
 
 // AddPartyJSONRequestBody defines body for AddParty for application/json ContentType.
 type AddPartyJSONRequestBody = PartyNew

@@ -21,6 +21,7 @@ func (s *Server) registerPackRoutes(g *echo.Group) {
 	g.POST("/packs/:id/readings", s.handlePackRead)
 	g.POST("/packs/:id/moves", s.handlePackMove)
 	g.DELETE("/packs/:id/moves/:move", s.handlePackMoveBack)
+	g.PUT("/packs/:id/target", s.handlePackTarget)
 	g.POST("/packs/:id/reckon", s.handlePackReckon)
 	g.GET("/packs/:id/forecast", s.handlePackForecast)
 	g.PUT("/packs/:id/dates", s.handlePackDates)
@@ -171,6 +172,19 @@ func (s *Server) handlePackMove(c echo.Context) error {
 
 func (s *Server) handlePackMoveBack(c echo.Context) error {
 	x, err := s.Timber.PackMoveBack(c.Request().Context(), pathID(c, "id"), pathID(c, "move"))
+	return s.replyPack(c, http.StatusOK, x, err)
+}
+
+func (s *Server) handlePackTarget(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	var in api.PackTarget
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	x, err := s.Timber.PackTargetSet(c.Request().Context(), pathID(c, "id"), version, dec(in.TargetMcPct))
 	return s.replyPack(c, http.StatusOK, x, err)
 }
 

@@ -129,7 +129,10 @@ func TestPacksOverREST(t *testing.T) {
 	c.do("DELETE", at("/api/v1/packs/", p.ID, at("/moves/", (*p.Places)[0].ID)), nil).want(http.StatusOK).into(&p)
 	require.Equal(t, yard, *p.ReadyOnP80)
 	c.do("DELETE", at("/api/v1/packs/", p.ID, "/moves/99999"), nil).want(http.StatusNotFound)
-	c.do("POST", at("/api/v1/packs/", p.ID, "/reckon"), nil).want(http.StatusOK)
+	c.do("POST", at("/api/v1/packs/", p.ID, "/reckon"), nil).want(http.StatusOK).into(&p)
+	c.do("PUT", at("/api/v1/packs/", p.ID, "/target"), `{"target_mc_pct":16}`, header{"If-Match", at(`"`, int64(p.Version), `"`)}).want(http.StatusOK).into(&p)
+	require.Less(t, *p.ReadyOnP80, yard, "a higher target is reached sooner")
+	require.Equal(t, []string{"/target_mc_pct"}, c.do("PUT", at("/api/v1/packs/", p.ID, "/target"), `{"target_mc_pct":60}`, header{"If-Match", at(`"`, int64(p.Version), `"`)}).want(http.StatusUnprocessableEntity).pointers())
 	meter := `{"code":"hoop-pine","name":"Hoop pine","density_kg_m3":530,"meter_table":[{"shows_pct":12,"true_pct":13},{"shows_pct":20,"true_pct":23}],"meter_source":"the meter's booklet"}`
 	c.do("PUT", at("/api/v1/timber-species/", sp.ID), meter, header{"If-Match", `"1"`}).want(http.StatusOK).into(&sp)
 	require.Len(t, sp.MeterTable, 2)

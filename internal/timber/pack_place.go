@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
 
 	"kerfbook/internal/fault"
 	"kerfbook/internal/postgres"
@@ -68,6 +69,20 @@ func (r *Room) PackMoveBack(ctx context.Context, packID, moveID int64) (Pack, er
 // are now. Errors: Conflict when the pack is finished.
 func (r *Room) PackReckon(ctx context.Context, packID int64) (Pack, error) {
 	return r.packChange(ctx, packID, func(context.Context, pgx.Tx, Pack, time.Time) error { return nil })
+}
+
+// PackTargetSet changes at which moisture a pack is dry enough, and works its dates out anew.
+// Errors: Invalid, Stale; Conflict when the pack is finished.
+func (r *Room) PackTargetSet(ctx context.Context, id int64, version int, target decimal.Decimal) (Pack, error) {
+	var l fault.List
+	pctBetween(&l, "/target_mc_pct", target, 3, 30)
+	if err := l.Err(); err != nil {
+		return Pack{}, err
+	}
+	return r.packChange(ctx, id, func(ctx context.Context, tx pgx.Tx, _ Pack, _ time.Time) error {
+		_, err := postgres.Value[int64](ctx, tx, `UPDATE pack SET target_mc_pct = $3 WHERE id = $1 AND version = $2 RETURNING id`, id, version, target)
+		return postgres.Changed(ctx, tx, err, "pack", id, "this pack")
+	})
 }
 
 // packChange runs a change of a pack that still stands, and works its dry dates out anew.

@@ -103,10 +103,14 @@ func (r *Room) packReckon(ctx context.Context, tx pgx.Tx, id int64) error {
 // packQuestion makes the dryer's question of a pack; lack says in a word what is missing
 // for it: climate or density.
 func packQuestion(ctx context.Context, db postgres.Querier, p Pack) (q DryQuestion, lack string, err error) {
-	if p.ClimateID == nil {
+	first := p.ClimateID // before the first move, where not known, as after it
+	if first == nil && len(p.Places) > 0 {
+		first = &p.Places[0].ClimateID
+	}
+	if first == nil {
 		return q, "climate", nil
 	}
-	climate, err := climateIn(ctx, db, *p.ClimateID)
+	climate, err := climateIn(ctx, db, *first)
 	if err != nil {
 		return q, "", err
 	}

@@ -20,6 +20,8 @@ type sheetView struct {
 	Links    []sheetLink
 	Short    []string // what is short
 	Buttons  []sheetButton
+	Dates    []sheetFact // in large type
+	Curve    *dryCurve   // the drying curve of a pack
 	Facts    []sheetFact
 	Costs    []sheetFact // shown to who may see costs
 	Drawings []benchDrawing

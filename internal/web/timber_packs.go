@@ -18,6 +18,7 @@ func (s *Server) registerPackPages(r *routes) {
 	r.post(access.Timber, "/timber/packs/new", s.handlePackNewPost)
 	r.get(access.Timber, "/timber/packs/:id", s.handlePack)
 	r.post(access.Timber, "/timber/packs/:id/:deed", s.handlePackPost)
+	s.registerDryingPages(r)
 	r.get(access.Timber, "/timber/climates", s.handleClimates)
 	r.get(access.Timber, "/timber/climates/:id", s.handleClimate)
 	r.post(access.Timber, "/timber/climates/:id", s.handleClimatePost)
@@ -29,24 +30,32 @@ func dryWords(p timber.Pack) string {
 	case p.NeverDry:
 		return "never, where it stands"
 	case p.ReadyOnP80 != nil && p.ReadyOn != nil:
-		return show.Date(*p.ReadyOn) + ", rather sure by " + show.Date(*p.ReadyOnP80)
+		return show.Date(*p.ReadyOn) + " by even odds, " + show.Date(*p.ReadyOnP80) + " by 4 in 5"
 	case p.ReadyOn != nil:
-		return "about " + show.Date(*p.ReadyOn)
+		return show.Date(*p.ReadyOn) + " by even odds"
 	}
 	return "not known"
 }
 
 func (s *Server) packTable(c echo.Context) (sheetTable, error) {
-	t := sheetTable{Title: "Packs drying", Heads: heads("Pack", "Timber", "Green size", "Place", "#Boards", "#Moisture", "Dry"), Empty: "No pack is drying."}
+	t := sheetTable{Title: "Packs drying", Heads: heads("Pack", "Timber", "Green size", "Place", "#Boards", "#Moisture", "Even odds", "4 in 5"), Empty: "No pack is drying."}
 	list, _, err := s.Timber.PackList(c.Request().Context(), timber.PackFilter{Limit: 100})
 	for _, p := range list {
 		mc := ""
 		if p.LatestMCPct != nil {
 			mc = show.Pct(*p.LatestMCPct)
 		}
-		t.add(linkCell(p.Number, hrefOf("pack", p.ID)), cellOf(p.SpeciesName), cellOf(show.BoardSize(p.WidthMM, p.ThicknessMM)), cellOf(p.Place), numCell(p.Boards), cellOf(mc), cellOf(dryWords(p)))
+		t.add(linkCell(p.Number, hrefOf("pack", p.ID)), cellOf(p.SpeciesName), cellOf(show.BoardSize(p.WidthMM, p.ThicknessMM)), cellOf(p.Place), numCell(p.Boards), cellOf(mc), evenCell(p), cellOf(show.DateOr(p.ReadyOnP80, "")))
 	}
 	return t, err
+}
+
+// evenCell says when a pack is dry by even odds, or that it never is.
+func evenCell(p timber.Pack) sheetCell {
+	if p.NeverDry {
+		return sheetCell{Text: "where it stands", Late: "never"}
+	}
+	return cellOf(show.DateOr(p.ReadyOn, "not known"))
 }
 
 // contentRows is how many lines of length and count a form of a pack offers.
@@ -187,17 +196,14 @@ func (s *Server) handlePack(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	today := set.Today(s.DB.Now())
 	content := sheetTable{Title: "What lies in it", Heads: heads("Length", "Grade", "#Boards"), Empty: "Nothing by the book."}
 	for _, l := range p.Content {
 		content.add(cellOf(strconv.Itoa(l.LengthMM)+" mm"), cellOf(l.Grade), numCell(l.Count))
 	}
-	readings := sheetTable{Title: "Readings", Heads: heads("Day", "Board", "#Meter", "#Corrected", "Dry by then"), Empty: "Not measured yet."}
-	for _, r := range p.Readings {
-		readings.add(cellOf(show.Date(r.ReadOn)), cellOf(r.Board), cellOf(show.Pct(r.MeterPct)), cellOf(show.Pct(r.MCPct)), cellOf(show.DateOr(r.ReadyOn, "")))
-	}
 	v := sheetView{Lead: "Dry: " + dryWords(p), Facts: told(sheetFact{Name: "Timber", Text: p.SpeciesName}, sheetFact{Name: "Green size", Text: show.BoardSize(p.WidthMM, p.ThicknessMM)}, sheetFact{Name: "Place", Text: p.Place},
 		sheetFact{Name: "Stacked", Text: show.Date(p.StackedOn)}, sheetFact{Name: "Dry enough at", Text: show.Pct(p.TargetMCPct)}, sheetFact{Name: "Meant for jobs", Text: show.Count(int64(p.MeantBoards), "board", "boards")}, sheetFact{Name: "Notes", Text: p.Notes}),
-		Costs: []sheetFact{{Name: "Log, haulage and sawing", Text: currency(set).Money(p.CostMinor)}}, Tables: []sheetTable{content, readings, claimTable(open)},
+		Costs: []sheetFact{{Name: "Log, haulage and sawing", Text: currency(set).Money(p.CostMinor)}}, Tables: []sheetTable{readingTable(p), placeTable(p, today), content, claimTable(open)},
 		Cautions: []string{liftCare, dustCare, sawCare}, History: "/history/pack/" + idText(id)}
 	if err := s.packDressed(c, p, &v); err != nil {
 		return err
@@ -206,30 +212,54 @@ func (s *Server) handlePack(c echo.Context) error {
 		v.Lead = "Finished: all of it is dressed or gone."
 	} else {
 		v.Links = append(v.Links, sheetLink{"Dress boards of it", hrefOf("pack", id) + "/dress"})
-		s.packForms(c, p, set.Today(s.DB.Now()), &v)
+		if err := s.packDrying(c, p, today, &v); err != nil {
+			return err
+		}
+		if err := s.packForms(c, p, today, &v); err != nil {
+			return err
+		}
 	}
 	return s.showSheet(c, "Pack "+p.Number, v)
 }
 
 // packForms are the forms of a pack that still stands.
-func (s *Server) packForms(c echo.Context, p timber.Pack, today time.Time, v *sheetView) {
+func (s *Server) packForms(c echo.Context, p timber.Pack, today time.Time, v *sheetView) error {
 	at := hrefOf("pack", p.ID)
-	read, dates := formOf(c, "reading"), formOf(c, "dates")
+	species, err := s.Timber.SpeciesGet(c.Request().Context(), p.SpeciesID)
+	if err != nil {
+		return err
+	}
+	hint := "hint=Empty: as the meter shows. No correction is put down for this timber."
+	if len(species.MeterTable) > 0 {
+		hint = "hint=Empty: by the table put down for this timber."
+	}
+	read, dates, target := formOf(c, "reading"), formOf(c, "dates"), formOf(c, "target")
 	read.Fill("read_on", show.ISODate(today))
 	dates.FillVersion(p.Version)
+	target.FillVersion(p.Version)
+	target.Fill("target_mc_pct", p.TargetMCPct.String())
+	move, err := s.moveForm(c, p, today)
+	if err != nil {
+		return err
+	}
 	v.Side = []sheetForm{{Title: "A reading", Action: at + "/reading", Form: read, Button: "Write it down", Parts: one(in(read.Field("read_on", "Day", "type=date", "required")), in(read.Field("meter_pct", "The meter shows", "mode=decimal", "unit=%", "required")),
-		in(read.Field("mc_pct", "Corrected for the timber", "mode=decimal", "unit=%", "hint=Empty: as the meter shows.")), in(read.Field("board", "Which board")))},
-		{Title: "Set the dates yourself", Fold: true, Action: at + "/dates", Form: dates, Button: "Keep", Parts: one(in(dates.Field("ready_on", "Dry about", "type=date")), in(dates.Field("ready_on_p80", "Rather surely dry", "type=date")), tick(dates.Field("never_dry", "It will never be dry there")))}}
+		in(read.Field("board", "Which board")), in(read.Field("mc_pct", "Corrected for the timber", "mode=decimal", "unit=%", hint)), tick(read.Field("late", "Written down late: there are later readings")))},
+		move,
+		{Title: "Dry enough at another moisture", Fold: true, Action: at + "/target", Form: target, Button: "Keep", Parts: one(in(target.Field("target_mc_pct", "Dry enough at", "mode=decimal", "unit=%", "required")))},
+		{Title: "Set the dates yourself", Fold: true, Action: at + "/dates", Form: dates, Button: "Keep", Parts: one(in(dates.Field("ready_on", "Dry by even odds", "type=date")), in(dates.Field("ready_on_p80", "Dry by 4 in 5 odds", "type=date")), tick(dates.Field("never_dry", "It will never be dry there")))}}
+	v.Tables = append(v.Tables, sheetTable{Title: "Work the dates out anew", Fold: true, Empty: "From the figures of timber and weather as they are now. Readings keep the dates that followed from them.",
+		Buttons: []sheetButton{button(at+"/reckon", "Work them out", "Work the dry dates out anew")}})
+	return nil
 }
 
 func (s *Server) handlePackPost(c echo.Context) error {
 	back := func(id int64) string { return hrefOf("pack", id) }
-	return s.deed(c, s.handlePack, back, map[string]func(echo.Context, int64) (string, error){"reading": s.readPack, "dates": s.datePack})
+	return s.deed(c, s.handlePack, back, map[string]func(echo.Context, int64) (string, error){"reading": s.readPack, "dates": s.datePack, "move": s.movePack, "reckon": s.reckonPack, "target": s.targetPack})
 }
 
 func (s *Server) readPack(c echo.Context, id int64) (string, error) {
 	f := formOf(c, "reading")
-	r := timber.Reading{MeterPct: f.Decimal("meter_pct", 1), MCPct: f.optionalDecimal("mc_pct", 1), Board: f.Text("board")}
+	r := timber.Reading{MeterPct: f.Decimal("meter_pct", 1), MCPct: f.optionalDecimal("mc_pct", 1), Board: f.Text("board"), Late: f.Ticked("late")}
 	if day := f.Date("read_on"); day != nil {
 		r.ReadOn = *day
 	}
@@ -255,14 +285,25 @@ func (s *Server) handleClimates(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	t := sheetTable{Heads: heads("Place", "#January", "#July"), Empty: "No weather is put down yet. Packs need it to know when they are dry."}
+	t := sheetTable{Heads: heads("Place", "What it is", "#January", "#July"), Empty: "No weather is put down yet. Packs need it to know when they are dry."}
 	month := func(m timber.Month) sheetCell {
 		return cellOf(fmt.Sprintf("%.0f °C, %.0f %%", m.TemperatureC, m.HumidityPct))
 	}
 	for _, k := range list {
-		t.add(linkCell(k.Name, "/timber/climates/"+idText(k.ID)), month(k.Months[0]), month(k.Months[6]))
+		t.add(linkCell(k.Name, "/timber/climates/"+idText(k.ID)), cellOf(climateKindText(k.Kind)), month(k.Months[0]), month(k.Months[6]))
 	}
 	return s.showSheet(c, "Weather of drying places", sheetView{Links: []sheetLink{{"Put down a place", "/timber/climates/0"}}, Tables: []sheetTable{t}})
+}
+
+var climateKinds = []Choice{{Value: timber.OpenAir, Text: "Open air: yard or shed"}, {Value: timber.Solar, Text: "Solar chamber"}, {Value: timber.Heated, Text: "Heated chamber"}}
+
+func climateKindText(kind string) string {
+	for _, k := range climateKinds {
+		if k.Value == kind {
+			return k.Text
+		}
+	}
+	return ""
 }
 
 // climateOf reads the climate of the address; the zero one for 0, which is a new one.
@@ -284,10 +325,11 @@ func (s *Server) handleClimate(c echo.Context) error {
 	}
 	f := formOf(c)
 	f.FillVersion(k.Version)
-	title, parts := "A drying place", []sheetPart{{Fields: []kindField{in(f.Field("name", "Name of the place", "required"))}}}
+	title, parts := "A drying place", []sheetPart{{Fields: []kindField{in(f.Field("name", "Name of the place", "required")), choose(f.Choose("kind", "What it is", climateKinds))}}}
 	if k.ID > 0 {
 		title = k.Name
 		f.Fill("name", k.Name)
+		f.Fill("kind", k.Kind)
 	}
 	for i, m := range k.Months {
 		t, h := fmt.Sprintf("months.%d.temperature_c", i), fmt.Sprintf("months.%d.humidity_pct", i)
@@ -297,7 +339,7 @@ func (s *Server) handleClimate(c echo.Context) error {
 		}
 		parts = append(parts, sheetPart{Legend: time.Month(i + 1).String(), Fields: []kindField{in(f.Field(t, "Mean temperature", "mode=text", "unit=°C", "required")), in(f.Field(h, "Mean humidity", "mode=decimal", "unit=%", "required"))}})
 	}
-	v := sheetView{Lead: "Means of the nearest weather station; under a roof it is a little damper and cooler.", Forms: []sheetForm{{Action: "/timber/climates/" + c.Param("id"), Form: f, Parts: parts, Button: "Keep"}}}
+	v := sheetView{Lead: "Means of the nearest weather station; under a roof it is a little damper and cooler. For a chamber: what a thermometer and hygrometer in it show over the month, a month in which it is not run like the air outside.", Forms: []sheetForm{{Action: "/timber/climates/" + c.Param("id"), Form: f, Parts: parts, Button: "Keep"}}}
 	return s.showSheet(c, title, v)
 }
 
@@ -307,7 +349,7 @@ func (s *Server) handleClimatePost(c echo.Context) error {
 		return err
 	}
 	f := formOf(c)
-	k.Name, k.Version = f.Text("name"), f.Version
+	k.Name, k.Kind, k.Version = f.Text("name"), f.Text("kind"), f.Version
 	for i := range k.Months {
 		t, h := fmt.Sprintf("months.%d.temperature_c", i), fmt.Sprintf("months.%d.humidity_pct", i)
 		d, ok := show.Decimal(f.Text(t), 1)
