@@ -76,8 +76,9 @@ type sheetForm struct {
 	Form                         *Form
 	Parts                        []sheetPart
 	Table                        sheetTable
-	Fold                         bool // opens at a tap
-	Look                         bool // changes nothing: what is typed goes into the address
+	Fold                         bool   // opens at a tap
+	ID                           string // where a link of the page leads to; not with Fold
+	Look                         bool   // changes nothing: what is typed goes into the address
 	Hidden                       []sheetHidden
 }
 

@@ -211,7 +211,7 @@ func (s *Server) handlePack(c echo.Context) error {
 	if p.FinishedAt != nil {
 		v.Lead = "Finished: all of it is dressed or gone."
 	} else {
-		v.Links = append(v.Links, sheetLink{"Dress boards of it", hrefOf("pack", id) + "/dress"})
+		v.Links = append(v.Links, sheetLink{"Write a reading down", "#reading"}, sheetLink{"Dress boards of it", hrefOf("pack", id) + "/dress"})
 		if err := s.packDrying(c, p, today, &v); err != nil {
 			return err
 		}
@@ -242,13 +242,13 @@ func (s *Server) packForms(c echo.Context, p timber.Pack, today time.Time, v *sh
 	if err != nil {
 		return err
 	}
-	v.Side = []sheetForm{{Title: "A reading", Action: at + "/reading", Form: read, Button: "Write it down", Parts: one(in(read.Field("read_on", "Day", "type=date", "required")), in(read.Field("meter_pct", "The meter shows", "mode=decimal", "unit=%", "required")),
+	v.Side = []sheetForm{{Title: "A reading", ID: "reading", Action: at + "/reading", Form: read, Button: "Write it down", Parts: one(in(read.Field("read_on", "Day", "type=date", "required")), in(read.Field("meter_pct", "The meter shows", "mode=decimal", "unit=%", "required")),
 		in(read.Field("board", "Which board")), in(read.Field("mc_pct", "Corrected for the timber", "mode=decimal", "unit=%", hint)), tick(read.Field("late", "Written down late: there are later readings")))},
 		move,
 		{Title: "Dry enough at another moisture", Fold: true, Action: at + "/target", Form: target, Button: "Keep", Parts: one(in(target.Field("target_mc_pct", "Dry enough at", "mode=decimal", "unit=%", "required")))},
 		{Title: "Set the dates yourself", Fold: true, Action: at + "/dates", Form: dates, Button: "Keep", Parts: one(in(dates.Field("ready_on", "Dry by even odds", "type=date")), in(dates.Field("ready_on_p80", "Dry by 4 in 5 odds", "type=date")), tick(dates.Field("never_dry", "It will never be dry there")))}}
 	v.Tables = append(v.Tables, sheetTable{Title: "Work the dates out anew", Fold: true, Empty: "From the figures of timber and weather as they are now. Readings keep the dates that followed from them.",
-		Buttons: []sheetButton{button(at+"/reckon", "Work them out", "Work the dry dates out anew")}})
+		Buttons: []sheetButton{button(at+"/reckon", "Work them out", "")}})
 	return nil
 }
 
