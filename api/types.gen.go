@@ -48,6 +48,36 @@ func (e BuildNewMakes) Valid() bool {
 	}
 }
 
+// Defines values for CalendarKind.
+const (
+	CalendarKindAway      CalendarKind = "away"
+	CalendarKindBuilds    CalendarKind = "builds"
+	CalendarKindHandovers CalendarKind = "handovers"
+	CalendarKindReady     CalendarKind = "ready"
+	CalendarKindRuns      CalendarKind = "runs"
+	CalendarKindVisits    CalendarKind = "visits"
+)
+
+// Valid indicates whether the value is a known member of the CalendarKind enum.
+func (e CalendarKind) Valid() bool {
+	switch e {
+	case CalendarKindAway:
+		return true
+	case CalendarKindBuilds:
+		return true
+	case CalendarKindHandovers:
+		return true
+	case CalendarKindReady:
+		return true
+	case CalendarKindRuns:
+		return true
+	case CalendarKindVisits:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ChangeDeed.
 const (
 	ChangeDeedChanged ChangeDeed = "changed"
@@ -2457,6 +2487,38 @@ type BuyerClassNew struct {
 	// StepPct percent off the list price
 	StepPct float64 `json:"step_pct"`
 }
+
+// CalendarFeed defines model for CalendarFeed.
+type CalendarFeed struct {
+	ID     int64     `json:"id"`
+	MadeAt time.Time `json:"made_at"`
+	Name   string    `json:"name"`
+
+	// Path On this server; its secret is in it.
+	Path        string         `json:"path"`
+	Phones      bool           `json:"phones"`
+	Shows       []CalendarKind `json:"shows"`
+	WithdrawnAt *time.Time     `json:"withdrawn_at,omitempty"`
+}
+
+// CalendarFeedList defines model for CalendarFeedList.
+type CalendarFeedList struct {
+	Items []CalendarFeed `json:"items"`
+}
+
+// CalendarFeedNew defines model for CalendarFeedNew.
+type CalendarFeedNew struct {
+	Name string `json:"name"`
+
+	// Phones Whether phone numbers of buyers stand in it.
+	Phones *bool `json:"phones,omitempty"`
+
+	// Shows Left out or empty, it shows all.
+	Shows *[]CalendarKind `json:"shows,omitempty"`
+}
+
+// CalendarKind defines model for CalendarKind.
+type CalendarKind string
 
 // Came What came of timber against what went in
 type Came struct {
@@ -6227,6 +6289,12 @@ type ChangeBuyerClassParams struct {
 // CalculateJSONBody defines parameters for Calculate.
 type CalculateJSONBody map[string]interface{}
 
+// MakeCalendarFeedParams defines parameters for MakeCalendarFeed.
+type MakeCalendarFeedParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // AddClimateParams defines parameters for AddClimate.
 type AddClimateParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7325,6 +7393,9 @@ type ChangeBuyerClassJSONRequestBody = BuyerClassNew
 
 // CalculateJSONRequestBody defines body for Calculate for application/json ContentType.
 type CalculateJSONRequestBody CalculateJSONBody
+
+// MakeCalendarFeedJSONRequestBody defines body for MakeCalendarFeed for application/json ContentType.
+type MakeCalendarFeedJSONRequestBody = CalendarFeedNew
 
 // AddClimateJSONRequestBody defines body for AddClimate for application/json ContentType.
 type AddClimateJSONRequestBody = ClimateNew

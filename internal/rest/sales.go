@@ -20,6 +20,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerAheadRoutes(g)
 	s.registerServiceRoutes(g)
 	s.registerStandInRoutes(g)
+	s.registerCalendarRoutes(g)
 }
 
 // val gives what an optional field holds, or nothing of its kind.

@@ -100,6 +100,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSetUpPages,
 		s.registerSettingsPages,
 		s.registerHoursPages,
+		s.registerCalendarPages,
 		s.registerFindPages,
 		s.registerDayPages,
 		s.registerBeesPages,
