@@ -234,6 +234,7 @@ CREATE TABLE public.away (
     from_on date NOT NULL,
     to_on date NOT NULL,
     why public.words DEFAULT ''::text NOT NULL,
+    noted_at timestamp with time zone DEFAULT now() NOT NULL,
     CONSTRAINT away_forward CHECK ((to_on >= from_on))
 );
 
@@ -770,6 +771,40 @@ COMMENT ON COLUMN public.buyer_class.step_pct IS 'percent off the list price';
 
 ALTER TABLE public.buyer_class ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.buyer_class_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+CREATE TABLE public.calendar_book (
+    id bigint DEFAULT 1 NOT NULL,
+    host text NOT NULL,
+    CONSTRAINT calendar_book_single CHECK ((id = 1))
+);
+
+COMMENT ON TABLE public.calendar_book IS 'One row: what makes the ids of this book''s events unlike those of any other.';
+
+CREATE TABLE public.calendar_feed (
+    id bigint NOT NULL,
+    name public.words NOT NULL,
+    key text NOT NULL,
+    shows jsonb DEFAULT '[]'::jsonb NOT NULL,
+    phones boolean DEFAULT false NOT NULL,
+    made_at timestamp with time zone DEFAULT now() NOT NULL,
+    withdrawn_at timestamp with time zone,
+    CONSTRAINT calendar_feed_name CHECK ((length(TRIM(BOTH FROM name)) > 0))
+);
+
+COMMENT ON TABLE public.calendar_feed IS 'A calendar feed; whoever knows its key reads it, until it is withdrawn.';
+
+COMMENT ON COLUMN public.calendar_feed.shows IS 'list of builds, ready, handovers, runs, visits, away; empty: all';
+
+COMMENT ON COLUMN public.calendar_feed.phones IS 'whether phone numbers of buyers stand in it';
+
+ALTER TABLE public.calendar_feed ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.calendar_feed_id_seq
     START WITH 1
     INCREMENT BY 1
     NO MINVALUE
@@ -3481,6 +3516,15 @@ ALTER TABLE ONLY public.buyer_class
 
 ALTER TABLE ONLY public.buyer_class
     ADD CONSTRAINT buyer_class_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.calendar_book
+    ADD CONSTRAINT calendar_book_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.calendar_feed
+    ADD CONSTRAINT calendar_feed_key_once UNIQUE (key);
+
+ALTER TABLE ONLY public.calendar_feed
+    ADD CONSTRAINT calendar_feed_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.claim
     ADD CONSTRAINT claim_pkey PRIMARY KEY (id);
