@@ -38,7 +38,7 @@ type LogYield struct {
 	LikelyM3    float64       // DrawnM3 by that experience
 	LikelyMM    float64
 	Valued      bool  // the sizes have a value in money
-	ValueMinor  int64 // of the likely boards
+	ValueMinor  int64 // of the likely boards that the mill can take, cut to length in the best way
 	SawingMin   int
 	MinutesFrom int // how many logs the minutes are from; 0: the workshop's figure
 	SawingMinor int64
@@ -54,6 +54,17 @@ func (y LogYield) CostMinor() int64 { return y.Log.CostMinor + y.Log.HaulageMino
 // MarginMinor is what the likely boards are worth above that; below zero when it is not
 // worth it.
 func (y LogYield) MarginMinor() int64 { return y.ValueMinor - y.CostMinor() }
+
+// Best is the way to cut the log to length that gives the most; nil where none was tried or
+// none gives anything.
+func (y LogYield) Best() *LogChoice {
+	for i, x := range y.Choices {
+		if x.Best {
+			return &y.Choices[i]
+		}
+	}
+	return nil
+}
 
 // YieldSize is a board size looked for and what the drawing gives of it.
 type YieldSize struct {
@@ -121,6 +132,12 @@ func (r *Room) yieldOf(ctx context.Context, g timber.Log, choices bool) (LogYiel
 	if choices {
 		if y.Choices, err = y.choices(ctx); err != nil {
 			return y, err
+		}
+		if !y.Out.FitsMill { // only what the mill can take is worth something
+			y.ValueMinor = 0
+			if best := y.Best(); best != nil {
+				y.ValueMinor = best.ValueMinor
+			}
 		}
 	}
 	south := set.Latitude == nil || *set.Latitude < 0 // where it is not known: our standard workshop lies south

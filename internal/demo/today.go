@@ -48,6 +48,7 @@ func (w *world) finish() {
 	w.draftLeft()
 	w.rackCount()
 	w.lostColony()
+	w.logsLying()
 }
 
 // buildsDue lets one open build be due today and one tomorrow.

@@ -166,7 +166,7 @@ func TestTimberPages(t *testing.T) {
 	b.get("/timber/logs/1").has(".caution", "Say which board sizes")
 	b.submit("form[action='/timber/logs/1/wish']", "own.0.width_mm", "100", "own.0.thickness_mm", "28", "heart_box_mm", "60")
 	b.has(".said", "drawn anew").has("figcaption", "broken square").has("dl.facts", "no sawn log of this timber")
-	b.get("/timber/logs/1/sawing").has(".about", "The drawing has")
+	b.get("/timber/logs/1/sawing").has("tbody", "114 × 34")
 	b.submit("form[action='/timber/logs/1/sawing']", "minutes", "90", "boards.0.count", "999")
 	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
 	b.has(".wrong-top", "the log only")

@@ -3,6 +3,8 @@ package web
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"kerfbook/internal/answer"
 	"kerfbook/internal/calc/sawing"
@@ -45,12 +47,12 @@ func logEndOf(y answer.LogYield) *logEnd {
 	small, large := y.Log.SmallEndMM.InexactFloat64(), y.Log.LargeEndMM.InexactFloat64()
 	scale := (logEndWide - 2*logEndEdge) / large
 	mid := logEndWide / 2
-	d := &logEnd{Height: drawn(logEndWide), Caption: fmt.Sprintf("The small end, 1 : %.1f on a phone. The broken circle is the large end; the cross is the pith.", 1/(scale*25.4/96))}
+	d := &logEnd{Height: drawn(logEndWide), Caption: "The small end, to scale. The broken circle is the large end; the cross is the pith."}
 	d.Rounds = []drawnRound{{drawn(mid), drawn(mid), drawn(small / 2 * scale), false}}
 	if large > small {
 		d.Rounds = append(d.Rounds, drawnRound{drawn(mid), drawn(mid), drawn(large / 2 * scale), true})
 	}
-	behind := false
+	behind, bare := false, []string{}
 	for _, b := range y.Out.Layout {
 		box := drawnBox{drawn(mid + b.XMM*scale), drawn(mid - (b.YMM+b.ThicknessMM)*scale), drawn(b.WidthMM * scale), drawn(b.ThicknessMM * scale), b.FromButtMM > 0}
 		d.Boxes = append(d.Boxes, box)
@@ -58,7 +60,14 @@ func logEndOf(y answer.LogYield) *logEnd {
 			behind = true
 			continue
 		}
-		if text := boardWord(y, b, b.WidthMM*scale); text != "" {
+		text := boardWord(y, b, b.WidthMM*scale)
+		if b.ThicknessMM*scale < logEndType-2 {
+			text = ""
+		}
+		if text == "" && !slices.Contains(bare, y.KeyOf(b.ID)) {
+			bare = append(bare, y.KeyOf(b.ID))
+		}
+		if text != "" {
 			d.Words = append(d.Words, drawnWord{drawn(mid + (b.XMM+b.WidthMM/2)*scale), drawn(mid - (b.YMM+b.ThicknessMM/2)*scale + logEndType*0.36), text})
 		}
 	}
@@ -68,6 +77,9 @@ func logEndOf(y answer.LogYield) *logEnd {
 	}
 	if behind {
 		d.Caption += " A broken board lies behind another, towards the small end."
+	}
+	if len(bare) > 0 {
+		d.Caption += " Too small for a letter: " + strings.Join(bare, ", ") + "."
 	}
 	d.Caption += " A number beside a letter is a shorter board's length in metres."
 	d.Boxes = append(d.Boxes, drawnBox{drawn(mid - 4), drawn(mid), "8", "0.1", false}, drawnBox{drawn(mid), drawn(mid - 4), "0.1", "8", false})

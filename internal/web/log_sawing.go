@@ -173,33 +173,36 @@ func (s *Server) handleSawingDay(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	parts := []sheetPart{{Fields: []kindField{in(f.Field("sawn_on", "Sawn on", "type=date", "required")), in(f.Field("minutes", "Time at the mill", "mode=numeric", "unit=minutes"))}}}
-	for i := range max(len(rows)+moreSawn, f.sawnSent()) {
+	drawn := sheetTable{Heads: heads("Sawn green, mm", "#Drawn", "#Came"), Narrow: true}
+	for i, r := range rows {
 		at := fmt.Sprintf("boards.%d.", i)
-		legend, hint := "Others", ""
-		if i < len(rows) {
-			r := rows[i]
-			f.Fill(at+"width_mm", r.width)
-			f.Fill(at+"thickness_mm", r.thickness)
-			f.Fill(at+"length_mm", strconv.Itoa(r.length))
-			legend, hint = fmt.Sprintf("%s × %s, to dress to %s", r.width, r.thickness, r.dressed), fmt.Sprintf("hint=The drawing has %d.", r.count)
-		} else {
-			legend = fmt.Sprintf("Others %d", i-len(rows)+1)
-		}
-		f.Fill(at+"grade", "sound")
-		count := []string{"mode=numeric", "unit=boards"}
-		if hint != "" {
-			count = append(count, hint)
-		}
-		parts = append(parts, sheetPart{Legend: legend, Fields: []kindField{in(f.Field(at+"count", "How many came", count...)), in(f.Field(at+"length_mm", "Length", "mode=numeric", "unit=mm")),
-			in(f.Field(at+"width_mm", "Width", "mode=decimal", "unit=mm")), in(f.Field(at+"thickness_mm", "Thickness", "mode=decimal", "unit=mm")), choose(f.Choose(at+"grade", "Grade", gradeChoices))}})
+		f.Fill(at+"width_mm", r.width)
+		f.Fill(at+"thickness_mm", r.thickness)
+		f.Fill(at+"length_mm", strconv.Itoa(r.length))
+		what := fmt.Sprintf("%s × %s, %d long", r.width, r.thickness, r.length)
+		drawn.add(cellOf(what), numCell(r.count), sheetCell{Field: f.Field(at+"count", "How many came: "+what, "mode=numeric")})
 	}
-	parts = append(parts, sheetPart{Legend: "The stack", Fields: []kindField{in(f.Field("place", "Where it stands")), choose(f.Choose("climate_id", "Weather of that place", climates, "hint=Needed to work out when it will be dry.")),
-		in(f.Field("stacked_on", "Stacked on", "type=date", "hint=Empty: the day it was sawn."))}})
+	form := sheetForm{Action: hrefOf("log", id) + "/sawing", Form: f, Table: drawn, TableFirst: true, Button: "Book it and stack it"}
+	for i := range rows {
+		for _, name := range []string{"width_mm", "thickness_mm", "length_mm"} {
+			name = fmt.Sprintf("boards.%d.%s", i, name)
+			form.Hidden = append(form.Hidden, sheetHidden{name, f.Text(name)})
+		}
+	}
+	form.Parts = []sheetPart{{Fields: []kindField{in(f.Field("sawn_on", "Sawn on", "type=date", "required")), in(f.Field("minutes", "Time at the mill", "mode=numeric", "unit=minutes")),
+		in(f.Field("place", "Where the stack stands")), choose(f.Choose("climate_id", "Weather of that place", climates, "hint=Needed to work out when it will be dry.")), in(f.Field("stacked_on", "Stacked on", "type=date", "hint=Empty: the day it was sawn."))}}}
+	for i := len(rows); i < max(len(rows)+moreSawn, f.sawnSent()); i++ {
+		at := fmt.Sprintf("boards.%d.", i)
+		form.Parts = append(form.Parts, sheetPart{Legend: fmt.Sprintf("Boards the drawing does not have, or of another grade %d", i-len(rows)+1), Fold: true, Fields: []kindField{in(f.Field(at+"count", "How many came", "mode=numeric", "unit=boards")),
+			in(f.Field(at+"length_mm", "Length", "mode=numeric", "unit=mm")), in(f.Field(at+"width_mm", "Width", "mode=decimal", "unit=mm")), in(f.Field(at+"thickness_mm", "Thickness", "mode=decimal", "unit=mm")), choose(f.Choose(at+"grade", "Grade", sawnGrades))}})
+	}
 	v := sheetView{Lead: "Count what really came. Lines without a count are left out; each green size becomes a stickered pack of this log.", Links: []sheetLink{{"The log", hrefOf("log", id)}},
-		Forms: []sheetForm{{Action: hrefOf("log", id) + "/sawing", Form: f, Parts: parts, Button: "Book it and stack it"}}, Cautions: []string{liftCare, sawCare, dustCare}}
+		Forms: []sheetForm{form}, Cautions: []string{liftCare, sawCare, dustCare}}
 	return s.showSheet(c, "Sawing day of log "+g.Number, v)
 }
+
+// sawnGrades are the grades of green boards, the usual one first.
+var sawnGrades = []Choice{gradeChoices[1], gradeChoices[0], gradeChoices[2]}
 
 // sawnLines is the most lines a form of a sawing day has.
 const sawnLines = 60

@@ -80,6 +80,7 @@ type sheetForm struct {
 	ID                           string // where a link of the page leads to; not with Fold
 	Look                         bool   // changes nothing: what is typed goes into the address
 	Hidden                       []sheetHidden
+	TableFirst                   bool // the table stands above the fields
 }
 
 // sheetHidden is a value that goes along with a form.

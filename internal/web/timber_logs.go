@@ -375,38 +375,26 @@ func (s *Server) lookAt(c echo.Context, f *Form, set house.Settings, v *sheetVie
 // yieldView puts what a log gives on a page: the drawing, the counts, value against cost,
 // whether it fits the mill, by when to mill it.
 func (s *Server) yieldView(c echo.Context, y answer.LogYield, set house.Settings, v *sheetView) {
-	cur, may := currency(set), person(c).May(access.Prices)
+	cur := currency(set)
 	v.Cautions = y.Cautions
 	if len(y.Out.Layout) > 0 {
 		v.LogEnd = logEndOf(y)
 	}
-	t := sheetTable{Title: "What it gives", Heads: heads("In the drawing", "Board", "Saw it", "#Boards", "#In all"), Empty: "None of the sizes lies in it."}
-	if may {
-		t.Heads = append(t.Heads, sheetHead{Text: "A metre", Number: true})
-	}
+	t := sheetTable{Title: "What it gives", Heads: heads("", "Board", "#Boards", "#In all"), Empty: "None of the sizes lies in it.", Narrow: true}
 	for _, z := range y.Sizes {
-		if z.Boards == 0 {
-			continue
+		if z.Boards > 0 {
+			t.add(cellOf(z.Key), cellOf(z.ID+", saw "+show.BoardSize(z.Green.WidthMM, z.Green.ThicknessMM)), numCell(z.Boards), cellOf(metres(int64(z.TotalMM))))
 		}
-		cells := []sheetCell{cellOf(z.Key), cellOf(z.ID), cellOf(show.BoardSize(z.Green.WidthMM, z.Green.ThicknessMM)), numCell(z.Boards), cellOf(metres(int64(z.TotalMM)))}
-		if may {
-			worth := "not known"
-			if z.ValueMinor > 0 {
-				worth = cur.Money(z.ValueMinor)
-			}
-			cells = append(cells, cellOf(worth))
-		}
-		t.add(cells...)
 	}
 	v.Tables = append(v.Tables, t)
 	v.Facts = append(v.Facts, told(sheetFact{Name: "By the drawing", Text: fmt.Sprintf("%s, %s in all: %.0f %% of %.3f m³", show.Count(int64(len(y.Out.Layout)), "board", "boards"), metres(int64(y.DrawnMM)), y.Out.RecoveryPct, y.Out.LogVolumeM3)},
 		sheetFact{Name: "Lost", Text: fmt.Sprintf("%.0f %% sawdust, %.0f %% slabs and ends", y.Out.SawdustPct, y.Out.SlabPct)},
 		sheetFact{Name: "Likely", Text: likelyWords(y)}, sheetFact{Name: "Fits the mill", Text: fitWords(y)}, sheetFact{Name: "Mill by", Text: millByWords(y)})...)
-	if may {
+	if person(c).May(access.Prices) {
 		v.Costs = append(v.Costs, yieldCosts(y, cur)...)
 	}
 	if len(y.Choices) > 0 {
-		v.Tables = append(v.Tables, choiceTable(y, cur, may))
+		v.Tables = append(v.Tables, choiceTable(y))
 	}
 }
 
@@ -447,19 +435,34 @@ func yieldCosts(y answer.LogYield, cur show.Currency) []sheetFact {
 	if !y.Valued {
 		return append(out, sheetFact{Name: "Worth", Text: "not known: give the timber a standard cost, or write what a metre is worth"})
 	}
-	out = append(out, sheetFact{Name: "Boards are worth", Text: cur.Money(y.ValueMinor) + ", by what a dressed metre costs where you wrote no other value; drying and dressing are still to come"})
-	if m := y.MarginMinor(); m < 0 {
-		return append(out, sheetFact{Name: "Worth it?", Text: "No: it costs " + cur.Money(-m) + " more than its boards are worth"})
-	} else {
-		return append(out, sheetFact{Name: "Worth it?", Text: "Yes: " + cur.Money(m) + " is left for drying and dressing"})
+	for _, x := range y.Choices {
+		out = append(out, sheetFact{Name: choiceNames[x.Kind], Text: cur.Money(x.ValueMinor)})
 	}
+	if !y.Out.FitsMill && y.Best() == nil {
+		return append(out, sheetFact{Name: "Worth it?", Text: "No: nothing of it fits the mill"})
+	}
+	worth := cur.Money(y.ValueMinor) + " as dressed metres cost, where you wrote no other value"
+	if !y.Out.FitsMill {
+		worth += ". Cut to length, as it gives the most"
+	}
+	out = append(out, sheetFact{Name: "Boards are worth", Text: worth})
+	for _, z := range y.Sizes {
+		if z.Boards > 0 {
+			out = append(out, sheetFact{Name: z.ID, Text: cur.Money(z.ValueMinor) + " a metre"})
+		}
+	}
+	m := y.MarginMinor()
+	if m < 0 {
+		return append(out, sheetFact{Name: "Worth it?", Text: "No: it costs " + cur.Money(-m) + " more than its boards are worth"})
+	}
+	return append(out, sheetFact{Name: "Worth it?", Text: "Yes: " + cur.Money(m) + " is left for drying and dressing"})
 }
 
-func choiceTable(y answer.LogYield, cur show.Currency, may bool) sheetTable {
+// choiceNames are the ways to cut a log to length where money stands beside them.
+var choiceNames = map[string]string{"whole": "Left whole", "trim": "Cut off at the butt", "cross-cut": "Cross-cut"}
+
+func choiceTable(y answer.LogYield) sheetTable {
 	t := sheetTable{Title: "Ways to cut it to length", Heads: heads("Way", "Lengths from the butt", "#Boards", "#Sawn")}
-	if may && y.Valued {
-		t.Heads = append(t.Heads, sheetHead{Text: "Worth", Number: true})
-	}
 	for _, x := range y.Choices {
 		boards := 0
 		var pieces []string
@@ -478,11 +481,7 @@ func choiceTable(y answer.LogYield, cur show.Currency, may bool) sheetTable {
 		if x.Best {
 			words += " (gives the most)"
 		}
-		cells := []sheetCell{cellOf(words), cellOf(strings.Join(pieces, "; ")), numCell(boards), cellOf(fmt.Sprintf("%.3f m³", x.M3))}
-		if may && y.Valued {
-			cells = append(cells, cellOf(cur.Money(x.ValueMinor)))
-		}
-		t.add(cells...)
+		t.add(cellOf(words), cellOf(strings.Join(pieces, "; ")), numCell(boards), cellOf(fmt.Sprintf("%.3f m³", x.M3)))
 	}
 	return t
 }
