@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"math"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -81,6 +82,10 @@ func (w *world) layWoods() {
 	for _, s := range got(w.Timber.SpeciesList(w.ctx, false)) {
 		if c, used := cost[s.Code]; used {
 			s.MetreCostMinor = c
+			if s.Code == "hoop-pine" {
+				s.MeterSource = "invented booklet"
+				s.MeterTable = []timber.MeterStep{{ShowsPct: mm(10), TruePct: mm(10.5)}, {ShowsPct: mm(20), TruePct: mm(21.5)}}
+			}
 			s = got(w.Timber.SpeciesSave(w.ctx, s))
 		} else {
 			s.PutAwayAt = ptr(w.DB.Now())
@@ -93,6 +98,10 @@ func (w *world) layWoods() {
 		months[i] = timber.Month{TemperatureC: m[0], HumidityPct: m[1]}
 	}
 	w.climate = got(w.Timber.ClimateSave(w.ctx, timber.Climate{Name: "Open shed, ridge side", Months: months})).ID
+	for i := range months { // under glass: warmer by about 14 degrees, the same water in the air
+		months[i].TemperatureC, months[i].HumidityPct = months[i].TemperatureC+14, math.Round(months[i].HumidityPct*0.45)
+	}
+	got(w.Timber.ClimateSave(w.ctx, timber.Climate{Name: "Glass lean-to", Kind: timber.Solar, Months: months}))
 }
 
 // layThings are suppliers, fittings, finishes and goods.

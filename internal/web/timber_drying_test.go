@@ -108,6 +108,7 @@ func TestDrawCurve(t *testing.T) {
 				inside(t, y, curveTop, curveHigh-curveFoot)
 			}
 		}
+		require.Len(t, strings.Fields(d.Band), 2*len(curve.Points), "along its upper edge and back along the lower")
 		require.Len(t, d.Dates, 2)
 		even, err := strconv.ParseFloat(d.Dates[0].X, 64)
 		require.NoError(t, err)

@@ -209,3 +209,31 @@ func TestRefusesMoves(t *testing.T) {
 	_, err = Drying(t.Context(), in)
 	require.ErrorContains(t, err, "density is not known")
 }
+
+// TestBand: the edges of the band are where one case in ten lies beyond: asked for the
+// moisture of the upper edge as its target, the pack is down to it by that day in nine of ten,
+// and down to the lower edge in one of ten.
+func TestBand(t *testing.T) {
+	t.Parallel()
+	in := plain()
+	in.Climate = steady(20, 55)
+	in.Readings = []Reading{{"2031-03-20", 35}}
+	out := dry(t, in)
+	seen := 0
+	for _, p := range out.Curve {
+		if p.On != "2031-04-25" && p.On != "2031-06-01" {
+			continue
+		}
+		seen++
+		require.Greater(t, p.HighPct-p.LowPct, 1.0)
+		for edge, chance := range map[float64]float64{p.HighPct: 0.9, p.LowPct: 0.1} {
+			in.TargetMCPct, in.AsOf = edge, p.On
+			for _, q := range dry(t, in).Curve {
+				if q.On == p.On {
+					require.InDelta(t, chance, q.Chance, 0.07, "%s, edge %.1f", p.On, edge)
+				}
+			}
+		}
+	}
+	require.Equal(t, 2, seen)
+}
