@@ -2789,19 +2789,26 @@ type CreditUse struct {
 
 // Cutting defines model for Cutting.
 type Cutting struct {
-	AcceptedAt *time.Time     `json:"accepted_at,omitempty"`
-	Best       *CuttingTotals `json:"best,omitempty"`
-	Builds     []Build        `json:"builds"`
-	Cut        []BoardsCut    `json:"cut"`
-	EndedAt    *time.Time     `json:"ended_at,omitempty"`
-	ID         ID             `json:"id"`
-	LaidAt     time.Time      `json:"laid_at"`
-	LeftOut    []LotLeftOut   `json:"left_out"`
-	Pinned     []ID           `json:"pinned"`
-	Plans      []BuildCutting `json:"plans"`
-	Totals     CuttingTotals  `json:"totals"`
-	Version    int            `json:"version"`
-	Warnings   []string       `json:"warnings"`
+	AcceptedAt *time.Time `json:"accepted_at,omitempty"`
+
+	// Best totals are of what is not cut yet; laid is the plan as it was laid; best is what the best plan without the choices would have taken then
+	Best    *CuttingTotals `json:"best,omitempty"`
+	Builds  []Build        `json:"builds"`
+	Cut     []BoardsCut    `json:"cut"`
+	EndedAt *time.Time     `json:"ended_at,omitempty"`
+	ID      ID             `json:"id"`
+
+	// Laid totals are of what is not cut yet; laid is the plan as it was laid; best is what the best plan without the choices would have taken then
+	Laid    CuttingTotals  `json:"laid"`
+	LaidAt  time.Time      `json:"laid_at"`
+	LeftOut []LotLeftOut   `json:"left_out"`
+	Pinned  []ID           `json:"pinned"`
+	Plans   []BuildCutting `json:"plans"`
+
+	// Totals totals are of what is not cut yet; laid is the plan as it was laid; best is what the best plan without the choices would have taken then
+	Totals   CuttingTotals `json:"totals"`
+	Version  int           `json:"version"`
+	Warnings []string      `json:"warnings"`
 }
 
 // CuttingChoices defines model for CuttingChoices.
@@ -2856,7 +2863,7 @@ type CuttingNew struct {
 	Builds []ID `json:"builds"`
 }
 
-// CuttingTotals defines model for CuttingTotals.
+// CuttingTotals totals are of what is not cut yet; laid is the plan as it was laid; best is what the best plan without the choices would have taken then
 type CuttingTotals struct {
 	Boards int `json:"boards"`
 
@@ -3502,6 +3509,25 @@ type JournalLine struct {
 	// TaxCode empty where money moved only
 	TaxCode string `json:"tax_code"`
 	Text    string `json:"text"`
+}
+
+// LabelSheet the sheet of labels in the printer; left out of a change, it stays as it is
+type LabelSheet struct {
+	Columns       int     `json:"columns"`
+	GapAcrossMm   float64 `json:"gap_across_mm"`
+	GapDownMm     float64 `json:"gap_down_mm"`
+	LabelHeightMm float64 `json:"label_height_mm"`
+	LabelWidthMm  float64 `json:"label_width_mm"`
+
+	// LeftMm from the edge of the sheet to the first label
+	LeftMm float64 `json:"left_mm"`
+
+	// Outline the edges are printed
+	Outline      bool    `json:"outline"`
+	PageHeightMm float64 `json:"page_height_mm"`
+	PageWidthMm  float64 `json:"page_width_mm"`
+	Rows         int     `json:"rows"`
+	TopMm        float64 `json:"top_mm"`
 }
 
 // Log defines model for Log.
@@ -5963,20 +5989,23 @@ type WorkshopFigures struct {
 	DepositPct          float64                  `json:"deposit_pct"`
 
 	// DryingM3MonthMinor a cubic metre of drying stack for a month
-	DryingM3MonthMinor int64    `json:"drying_m3_month_minor"`
-	Email              string   `json:"email"`
-	FollowUpDays       []int32  `json:"follow_up_days"`
-	Guarantee          string   `json:"guarantee"`
-	HourCostMinor      int64    `json:"hour_cost_minor"`
-	KeepOffcutMm       int      `json:"keep_offcut_mm"`
-	Latitude           *float64 `json:"latitude"`
-	LengthStepMm       int      `json:"length_step_mm"`
-	Longitude          *float64 `json:"longitude"`
-	MakerName          string   `json:"maker_name"`
-	MarginPct          float64  `json:"margin_pct"`
-	MillHourCostMinor  int64    `json:"mill_hour_cost_minor"`
-	MillKerfMm         float64  `json:"mill_kerf_mm"`
-	MillLimitMm        float64  `json:"mill_limit_mm"`
+	DryingM3MonthMinor int64   `json:"drying_m3_month_minor"`
+	Email              string  `json:"email"`
+	FollowUpDays       []int32 `json:"follow_up_days"`
+	Guarantee          string  `json:"guarantee"`
+	HourCostMinor      int64   `json:"hour_cost_minor"`
+	KeepOffcutMm       int     `json:"keep_offcut_mm"`
+
+	// LabelSheet the sheet of labels in the printer; left out of a change, it stays as it is
+	LabelSheet        *LabelSheet `json:"label_sheet,omitempty"`
+	Latitude          *float64    `json:"latitude"`
+	LengthStepMm      int         `json:"length_step_mm"`
+	Longitude         *float64    `json:"longitude"`
+	MakerName         string      `json:"maker_name"`
+	MarginPct         float64     `json:"margin_pct"`
+	MillHourCostMinor int64       `json:"mill_hour_cost_minor"`
+	MillKerfMm        float64     `json:"mill_kerf_mm"`
+	MillLimitMm       float64     `json:"mill_limit_mm"`
 
 	// MillMinM3 minutes at the mill for a cubic metre of log, until the logs tell
 	MillMinM3   int     `json:"mill_min_m3"`

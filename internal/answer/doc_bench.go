@@ -161,7 +161,18 @@ func (j *job) addBuild(ctx context.Context, r *Room, b workshop.Build, number st
 	if err != nil {
 		return err
 	}
-	d.Checks = append(d.Checks, checksOf(b, model, before)...)
+	if number != "" {
+		before = b.ModelName + ": "
+	}
+	for _, c := range checksOf(b, model, before) { // equal ones of several builds once
+		if key := fmt.Sprint(c); !j.noted[key] {
+			j.noted[key] = true
+			d.Checks = append(d.Checks, c)
+		}
+	}
+	if number != "" {
+		before = number + ": "
+	}
 	for _, o := range b.Operations {
 		step := paper.Operation{Name: before + plainName(o.Name), Needs: strings.Join(o.Needs, ", "), SetupM: float64(o.SetupMin), WorkM: o.StandardMin(b.Quantity) - float64(o.SetupMin), WaitM: float64(o.WaitMin)}
 		if o.Name == workshop.GlueUp {
@@ -345,14 +356,36 @@ func (j *job) partsIn(p workshop.CuttingPlan, build int64) string {
 	return strings.Join(words, ", ")
 }
 
-// labelSheet is the sheet of labels in the printer, by the workshop's settings.
-// used labels are gone from the first sheet and skipped.
-func labelSheet(set house.Settings, used int) (paper.LabelSheet, error) {
+// LabelSheet is the sheet of labels by the workshop's settings; a common sheet where they
+// say nothing. Conflict when what is stored cannot be read.
+func LabelSheet(set house.Settings) (paper.LabelSheet, error) {
 	sheet := paper.A4Labels()
 	if len(set.LabelSheet) > 2 { // more than {}
 		if err := json.Unmarshal(set.LabelSheet, &sheet); err != nil {
 			return sheet, fault.Wrap(err, fault.Conflict, "The label sheet in the settings cannot be read. Set it anew.")
 		}
+	}
+	return sheet, nil
+}
+
+// SetLabelSheet puts a sheet of labels into the settings. Invalid, at /label_sheet, when
+// its labels do not lie on the page.
+func SetLabelSheet(set *house.Settings, sheet paper.LabelSheet) error {
+	sheet.Used = 0 // said when labels are printed
+	if err := sheet.Check(); err != nil {
+		return fault.Bad("/label_sheet", "This does not go together: %s.", strings.TrimPrefix(err.Error(), paper.ErrLabelSheet.Error()+": "))
+	}
+	raw, err := json.Marshal(sheet)
+	set.LabelSheet = raw
+	return err
+}
+
+// labelSheet is the sheet of labels in the printer, by the workshop's settings.
+// used labels are gone from the first sheet and skipped.
+func labelSheet(set house.Settings, used int) (paper.LabelSheet, error) {
+	sheet, err := LabelSheet(set)
+	if err != nil {
+		return sheet, err
 	}
 	if most := sheet.Columns*sheet.Rows - 1; used < 0 || used > most {
 		return sheet, fault.Bad("/used", "The sheet has %d labels: between 0 and %d can be used up.", most+1, most)

@@ -179,7 +179,7 @@ func (s *sheet) operations(list []Operation) {
 	if len(list) == 0 {
 		return
 	}
-	s.headingWith("Operations", 20)
+	s.headingWith("Operations", 32)
 	rows, sum := make([]row, 0, len(list)+1), 0.0
 	for i, o := range list {
 		sum += o.SetupM + o.WorkM

@@ -237,16 +237,16 @@ func buildWholeOf(b workshop.Build) api.BuildWhole {
 		out.CuttingID = &b.CuttingID
 	}
 	if b.TrueWallMM != nil {
-		out.TrueWallMm = ptrTo(b.TrueWallMM.InexactFloat64())
+		out.TrueWallMm = new(b.TrueWallMM.InexactFloat64())
 	}
 	for _, p := range b.Parts {
 		one := api.BuildPart{ID: p.ID, Name: p.Name, Section: p.Section, WidthMm: p.WidthMM.InexactFloat64(), ThicknessMm: p.ThicknessMM.InexactFloat64(),
 			LengthMm: p.LengthMM.InexactFloat64(), Each: p.Each, Count: p.Count}
 		if p.Grade != "" {
-			one.Grade = ptrTo(p.Grade)
+			one.Grade = new(p.Grade)
 		}
 		if p.Strips > 0 {
-			one.Strips, one.PanelWidthMm = ptrTo(p.Strips), ptrTo(p.PanelWidthMM.InexactFloat64())
+			one.Strips, one.PanelWidthMm = new(p.Strips), new(p.PanelWidthMM.InexactFloat64())
 		}
 		out.Parts = append(out.Parts, one)
 	}

@@ -88,7 +88,7 @@ func replyCutting(c echo.Context, status int, cut workshop.Cutting, err error) e
 		return out
 	}
 	out := api.Cutting{ID: cut.ID, Version: cut.Version, LaidAt: cut.LaidAt, AcceptedAt: cut.AcceptedAt, EndedAt: cut.EndedAt, Builds: []api.Build{}, Plans: []api.BuildCutting{}, Pinned: append([]int64{}, cut.Choices.Pinned...),
-		LeftOut: []api.LotLeftOut{}, Totals: totals(cut.Totals), Cut: []api.BoardsCut{}, Warnings: []string{}}
+		LeftOut: []api.LotLeftOut{}, Totals: totals(cut.Totals), Laid: totals(cut.Laid), Cut: []api.BoardsCut{}, Warnings: []string{}}
 	if cut.Best != nil {
 		best := totals(*cut.Best)
 		out.Best = &best
@@ -123,5 +123,3 @@ func labelsUsed(c echo.Context) int {
 	}
 	return n
 }
-
-func ptrTo[T any](v T) *T { return &v }

@@ -51,6 +51,12 @@ func TestWorkshopFigures(t *testing.T) {
 	w.Figures.TimeZone, w.Figures.TrimMm = "Australia/Brisbane", -1
 	bad = c.do("PUT", "/api/v1/workshop", w.Figures, header{"If-Match", "2"}).want(http.StatusUnprocessableEntity)
 	require.Equal(t, []string{"/trim_mm"}, bad.pointers())
+	w.Figures.TrimMm, w.Figures.LabelSheet.Rows = 10, 8
+	bad = c.do("PUT", "/api/v1/workshop", w.Figures, header{"If-Match", "2"}).want(http.StatusUnprocessableEntity)
+	require.Equal(t, []string{"/label_sheet"}, bad.pointers(), "15.15 + 8 x 38.1 are 319.95 of 297 mm")
+	w.Figures.LabelSheet.LabelHeightMm, w.Figures.LabelSheet.GapDownMm = 33.9, 0
+	c.do("PUT", "/api/v1/workshop", w.Figures, header{"If-Match", "2"}).want(http.StatusOK).into(&w)
+	require.Equal(t, []any{8, 33.9, 2.5}, []any{w.Figures.LabelSheet.Rows, w.Figures.LabelSheet.LabelHeightMm, w.Figures.LabelSheet.GapAcrossMm})
 }
 
 func TestTaxRegistrations(t *testing.T) {

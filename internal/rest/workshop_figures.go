@@ -10,7 +10,9 @@ import (
 	"github.com/shopspring/decimal"
 
 	"kerfbook/api"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/house"
+	"kerfbook/internal/paper"
 )
 
 func (s *Server) handleWorkshop(c echo.Context) error {
@@ -51,15 +53,37 @@ func (s *Server) handleWorkshopPut(c echo.Context) error {
 	}
 	set.Version = version
 	takeFigures(&set, in)
+	if in.LabelSheet != nil {
+		if err := answer.SetLabelSheet(&set, labelSheetIn(*in.LabelSheet)); err != nil {
+			return err
+		}
+	}
 	if set, err = s.House.SettingsChange(c.Request().Context(), set); err != nil {
 		return err
 	}
 	return s.replyWorkshop(c, set)
 }
 
+// labelSheetOf gives the sheet of labels; nil when what is stored cannot be read.
+func labelSheetOf(s house.Settings) *api.LabelSheet {
+	l, err := answer.LabelSheet(s)
+	if err != nil {
+		return nil
+	}
+	gap := func(step, size float64) float64 { return math.Max(0, math.Round((step-size)*100)/100) }
+	return &api.LabelSheet{Columns: l.Columns, Rows: l.Rows, LeftMm: l.LeftMM, TopMm: l.TopMM, LabelWidthMm: l.LabelWidthMM, LabelHeightMm: l.LabelHeightMM,
+		GapAcrossMm: gap(l.StepXMM, l.LabelWidthMM), GapDownMm: gap(l.StepYMM, l.LabelHeightMM), PageWidthMm: l.PageWidthMM, PageHeightMm: l.PageHeightMM, Outline: l.Outline}
+}
+
+func labelSheetIn(l api.LabelSheet) paper.LabelSheet {
+	return paper.LabelSheet{Columns: l.Columns, Rows: l.Rows, LeftMM: l.LeftMm, TopMM: l.TopMm, LabelWidthMM: l.LabelWidthMm, LabelHeightMM: l.LabelHeightMm,
+		StepXMM: l.LabelWidthMm + l.GapAcrossMm, StepYMM: l.LabelHeightMm + l.GapDownMm, PageWidthMM: l.PageWidthMm, PageHeightMM: l.PageHeightMm, Outline: l.Outline}
+}
+
 func figuresOf(s house.Settings) api.WorkshopFigures {
 	return api.WorkshopFigures{
-		Name: s.Name, MakerName: s.MakerName, Phone: s.Phone, Email: s.Email, Address: s.Address, Town: s.Town, Region: s.Region, Postcode: s.Postcode,
+		LabelSheet: labelSheetOf(s),
+		Name:       s.Name, MakerName: s.MakerName, Phone: s.Phone, Email: s.Email, Address: s.Address, Town: s.Town, Region: s.Region, Postcode: s.Postcode,
 		Country: s.Country, Latitude: s.Latitude, Longitude: s.Longitude, TimeZone: s.TimeZone, Currency: s.Currency, MinorDigits: s.MinorDigits,
 		BusinessNumber: s.BusinessNumber, PublicURL: s.PublicURL, QuoteValidDays: s.QuoteValidDays, DepositPct: s.DepositPct.InexactFloat64(),
 		DepositIs: api.WorkshopFiguresDepositIs(s.DepositIs), OverheadPct: s.OverheadPct.InexactFloat64(), MarginPct: s.MarginPct.InexactFloat64(),

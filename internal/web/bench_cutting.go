@@ -171,7 +171,7 @@ func (s *Server) handleCutting(c echo.Context) error {
 		v.Sheet.Buttons = append(v.Sheet.Buttons, b)
 	}
 	if open {
-		v.Sheet.Buttons = append(v.Sheet.Buttons, button(at+"/lay", "Lay it anew", "Lay the cutting plan anew"))
+		v.Sheet.Buttons = append(v.Sheet.Buttons, button(at+"/lay", "Lay it anew", ""))
 	}
 	d := drawer{s: s, c: c, cut: cut, set: set, open: open}
 	v.Groups = d.groups()
@@ -213,11 +213,12 @@ func (s *Server) choiceFacts(cut workshop.Cutting, money show.Currency, v *sheet
 		return
 	}
 	best := *cut.Best
-	v.Facts = append(v.Facts, sheetFact{Name: "Your choice", Text: show.Count(int64(cut.Totals.Boards), "board", "boards") + ", " + boardMetres(cut.Totals.LengthMM)},
+	laid := cut.Laid
+	v.Facts = append(v.Facts, sheetFact{Name: "Your choice", Text: show.Count(int64(laid.Boards), "board", "boards") + ", " + boardMetres(laid.LengthMM)},
 		sheetFact{Name: "The best", Text: show.Count(int64(best.Boards), "board", "boards") + ", " + boardMetres(best.LengthMM)},
-		sheetFact{Name: "Your choice takes", Text: apart(cut.Totals.LengthMM-best.LengthMM, boardMetres, "as much") + missingMore(cut.Totals.MissingMM-best.MissingMM)})
-	v.Costs = append(v.Costs, sheetFact{Name: "The best", Text: money.Money(best.CostMinor)},
-		sheetFact{Name: "Your choice costs", Text: apart(cut.Totals.CostMinor-best.CostMinor, money.Money, "the same")})
+		sheetFact{Name: "Your choice takes", Text: apart(laid.LengthMM-best.LengthMM, boardMetres, "as much") + missingMore(laid.MissingMM-best.MissingMM)})
+	v.Costs = append(v.Costs, sheetFact{Name: "Your choice", Text: money.Money(laid.CostMinor)}, sheetFact{Name: "The best", Text: money.Money(best.CostMinor)},
+		sheetFact{Name: "Your choice costs", Text: apart(laid.CostMinor-best.CostMinor, money.Money, "the same")})
 }
 
 func apart(n int64, text func(int64) string, same string) string {
@@ -297,7 +298,7 @@ func (d *drawer) board(p workshop.CuttingPlan, layout int, scale float64) drawnB
 			b.Pieces = append(b.Pieces, drawnPiece{"piece", px(1 + at*scale), px(r.mm * scale)})
 			at += r.mm + p.Asked.KerfMM
 		}
-		b.Marks = append(b.Marks, marksOf(r, scale)...)
+		b.Marks = append(b.Marks, marksOf(r, p.Asked.KerfMM, scale)...)
 	}
 	if l.OffcutMM > 0 {
 		words, class, name := "waste", "waste", ""
@@ -336,21 +337,22 @@ func mmText(mm float64) string {
 // charPX is about the width of a figure at 12 pixels (our estimate).
 const charPX = 7.2
 
-// marksOf writes the numbers and the length into a run of pieces, where they fit.
-func marksOf(r run, scale float64) []drawnMark {
-	width, middle := (r.to-r.from)*scale, px(1+(r.from+r.to)/2*scale)
-	numbers := strconv.Itoa(r.first)
-	if r.n > 1 {
-		numbers = fmt.Sprintf("%d–%d", r.first, r.first+r.n-1)
+// marksOf writes the numbers and the length into the pieces of a run, where they fit.
+func marksOf(r run, kerf, scale float64) []drawnMark {
+	length, width := mmText(r.mm), r.mm*scale
+	fits := func(text string) bool { return float64(len(text))*charPX < width-1 }
+	var list []drawnMark
+	for i := range r.n {
+		number := strconv.Itoa(r.first + i)
+		middle := px(1 + (r.from+float64(i)*(r.mm+kerf)+r.mm/2)*scale)
+		switch {
+		case fits(number) && fits(length):
+			list = append(list, drawnMark{X: middle, Y: "19", Text: number}, drawnMark{X: middle, Y: "36", Text: length, Strong: true})
+		case fits(number):
+			list = append(list, drawnMark{X: middle, Y: "27", Text: number})
+		}
 	}
-	length := mmText(r.mm)
-	switch {
-	case max(float64(len([]rune(numbers))), float64(len(length)))*charPX < width-3:
-		return []drawnMark{{X: middle, Y: "19", Text: numbers}, {X: middle, Y: "36", Text: length, Strong: true}}
-	case float64(len([]rune(numbers)))*charPX < width-2:
-		return []drawnMark{{X: middle, Y: "27", Text: numbers}}
-	}
-	return nil
+	return list
 }
 
 // runs lists the pieces of a board in the order of cutting, like neighbours together.
@@ -403,13 +405,13 @@ func (d *drawer) ownerWord(p workshop.CuttingPlan) string {
 func (d *drawer) deeds(p workshop.CuttingPlan, layout, left int, b *drawnBoard) {
 	at := fmt.Sprintf("%s/%%s-%d-%d", hrefOf("cutting", d.cut.ID), p.ID, layout)
 	if left > 1 {
-		b.Buttons = append(b.Buttons, button(fmt.Sprintf(at, "one"), "One is cut", "One of "+b.Name+" is cut"), button(fmt.Sprintf(at, "cut"), fmt.Sprintf("All %d are cut", left), b.Name+": all are cut"))
+		b.Buttons = append(b.Buttons, button(fmt.Sprintf(at, "one"), "One is cut", "One is cut: "+b.Name), button(fmt.Sprintf(at, "cut"), fmt.Sprintf("All %d are cut", left), fmt.Sprintf("All %d are cut: %s", left, b.Name)))
 	} else {
-		b.Buttons = append(b.Buttons, button(fmt.Sprintf(at, "cut"), "It is cut", b.Name+" is cut"))
+		b.Buttons = append(b.Buttons, button(fmt.Sprintf(at, "cut"), "It is cut", "It is cut: "+b.Name))
 	}
 	f := formOf(d.c, fmt.Sprintf("dock.%d.%d", p.ID, layout))
 	b.Dock = &dockForm{Action: fmt.Sprintf(at, "dock"), Form: f, Field: f.Field("usable_mm", "Still good of it", "mode=numeric", "unit=mm", "required"),
-		Out: []sheetButton{button(fmt.Sprintf(at, "leave"), "Leave it out and plan on", "Leave one of "+b.Name+" out and plan on")}}
+		Out: []sheetButton{button(fmt.Sprintf(at, "leave"), "Leave it out and plan on", "Leave it out and plan on: one of "+b.Name)}}
 }
 
 func filledOf(list ...string) []string {
@@ -480,7 +482,7 @@ func (d *drawer) tables() []sheetTable {
 			if state != "" {
 				cell.Buttons = []sheetButton{button(at+"/free-"+idText(id), "As the plan likes", "As the plan likes: "+name)}
 			} else {
-				cell.Buttons = []sheetButton{button(at+"/use-"+idText(id), "Use this", "Use "+name), button(at+"/out-"+idText(id), "Leave out", "Leave out "+name)}
+				cell.Buttons = []sheetButton{button(at+"/use-"+idText(id), "Use this", "Use this: "+name), button(at+"/out-"+idText(id), "Leave out", "Leave out: "+name)}
 			}
 		}
 		t.add(linkCell(name, "/timber/lots/"+idText(id)), cellOf(strings.Join(filledOf(what, l.Place), ", ")), numCell(used[id]), cellOf(state), cell)

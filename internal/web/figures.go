@@ -156,6 +156,7 @@ var settingGroups = []settingGroup{
 		wholeFigure("mill_min_m3", "Minutes at the mill for a cubic metre of log", "minutes", 0, 10000, func(s *house.Settings) *int { return &s.MillMinM3 }, "hint=Used until three of your logs tell."),
 		moneyFigure("drying_m3_month_minor", "A cubic metre of drying stack", "a month", func(s *house.Settings) *int64 { return &s.DryingM3MonthMinor }),
 	}},
+	{"labels", "Label sheets", "Rows, columns, margins and gaps of the sheet in the printer", labelFigures()},
 	{"wording", "Wording of quotes", "Guarantee, ways to pay, what is not included", []figure{
 		proseFigure("guarantee", "Guarantee, in two lines", func(s *house.Settings) *string { return &s.Guarantee }),
 		proseFigure("ways_to_pay", "Ways to pay", func(s *house.Settings) *string { return &s.WaysToPay }),

@@ -53,6 +53,8 @@ func TestFiguresRefuse(t *testing.T) {
 		{"costs", "quote_valid_days", "0", "from 1 to 365"},
 		{"saw", "saw_kerf_mm", "3.25", "Write a number"},
 		{"workshop", "latitude", "-91", "degrees between"},
+		{"labels", "label_columns", "9", "9 columns do not fit across 210 mm"},
+		{"labels", "label_height_mm", "tall", "Write millimetres"},
 		{"workshop", "time_zone", "Atlantis", "time zone is not known"},
 	}
 	for _, tt := range tests {
@@ -64,6 +66,10 @@ func TestFiguresRefuse(t *testing.T) {
 	b.get("/settings/costs").submit("main form", "margin_pct", "120")
 	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
 	b.has(".wrong-top", "Not taken")
+
+	b.get("/settings/labels").submit("main form", "label_columns", "3", "label_width_mm", "63.5", "label_gap_across_mm", "2.5", "label_left_mm", "7.2").has(".said", "Kept.")
+	require.Equal(t, "2.5", b.Find("[name=label_gap_across_mm]").AttrOr("value", ""), "3 x 63.5 and two gaps of 2.5 are 195.5 of 210 mm")
+	require.Equal(t, "3", b.Find("[name=label_columns]").AttrOr("value", ""))
 
 	// Somebody else keeps the same page first.
 	b.get("/settings/saw")

@@ -125,12 +125,10 @@ func (s *solving) offer(g *group, f timber.FreeLot) int {
 		s.left[f.LotID] = f.Free - out
 	}
 	s.lots[f.LotID] = f
-	if f.Free > s.left[f.LotID] || slices.Contains(s.choices.Pinned, f.LotID) {
-		g.chosen = g.chosen || s.choices.any()
-	}
 	if !serves(f.Grade, g.grade) {
 		return 0
 	}
+	g.chosen = g.chosen || s.choices.of(f.LotID, f.Free) > 0 || slices.Contains(s.choices.Pinned, f.LotID)
 	return s.left[f.LotID]
 }
 

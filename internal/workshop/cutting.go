@@ -32,6 +32,7 @@ type Cutting struct {
 	Plans      []CuttingPlan // in force
 	Lots       map[int64]timber.Lot
 	Totals     Totals     // of what is not cut yet
+	Laid       Totals     // of the plan as it was laid, what was cut since with it
 	Best       *Totals    // of the best plan without the maker's choices; nil where he chose nothing
 	Cut        []BoardCut // what is cut already, the first first
 }
@@ -264,7 +265,14 @@ func (r *Room) cuttingTotals(ctx context.Context, c *Cutting) error {
 		c.Lots[l.ID] = l
 		s.lots[l.ID] = timber.FreeLot{LotID: l.ID, LengthMM: l.LengthMM, MetreCostMinor: l.MetreCostMinor}
 	}
-	c.Totals, err = s.totals(c.Plans)
+	if c.Totals, err = s.totals(c.Plans); err != nil {
+		return err
+	}
+	whole := slices.Clone(c.Plans)
+	for i := range whole {
+		whole[i].Cut = nil
+	}
+	c.Laid, err = s.totals(whole)
 	return err
 }
 

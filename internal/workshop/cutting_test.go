@@ -203,6 +203,11 @@ func TestCuttingChoices(t *testing.T) {
 	require.NoError(t, err)
 	require.Nil(t, c.Best)
 	require.Equal(t, map[int64]int{long.ID: 2}, lotsOf(c.Builds[0]))
+	c, err = w.room.CuttingChoose(t.Context(), c.ID, workshop.Choices{Pinned: []int64{short.ID}})
+	require.NoError(t, err)
+	c, err = w.room.CuttingDone(t.Context(), c.ID, c.Plans[0].ID, 0, 1, w.now)
+	require.NoError(t, err)
+	require.Equal(t, []int{3, 4}, []int{c.Totals.Boards, c.Laid.Boards}, "what is compared stays what was laid")
 }
 
 func lotsOf(b workshop.Build) map[int64]int {
