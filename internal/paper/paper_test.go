@@ -31,7 +31,7 @@ func TestPapersSay(t *testing.T) {
 		{"invoice", 1, []string{"Tax invoice", "ABN 51 824 753 556", "the total includes GST of $109.09", "Still to pay by Fri 1 May 2026 $960.00"}, []string{"No GST is charged"}, "design, section 5"},
 		{"receipt", 1, []string{"Receipt", "Received with thanks $310.00", "Serial of the box 10427"}, nil, "issue 2, point 4"},
 		{"jobcard", 2, []string{"Job card", "side, brood", "1 to 8 side, brood, each 280 mm; waste 116 mm", "keep as X-31", "1350", "279.7 to 280.3", "at most 1.0", "Real minutes", "337", "kickback", "1 mg/m³", "No board was found"}, []string{"$"}, "issue 2, point 5; together = 65 set-up + 272 work"},
-		{"sawing", 1, []string{"Sawing card", "410 mm small", "+137.6", "−133.8", "98.2", "240 × 42", "225 × 38", "1500, 900 from 1500", "Harrow Hill", "No saw before a detector"}, []string{"$"}, "98.2 = 232 - 133.8"},
+		{"sawing", 1, []string{"Sawing card", "410 mm small", "+137.6", "−133.8", "98.2", "240 × 42", "225 × 38", "B 1500 + B 900", "Harrow Hill", "No saw before a detector"}, []string{"$"}, "98.2 = 232 - 133.8"},
 		{"run", 1, []string{"Run sheet", "Ring 0491 570 110", "Ridge Street", "closed at", "opened at", "box 10435"}, []string{"$"}, "design, section 5"},
 		{"site", 2, []string{"Site sheet", "about 14 kg each when full", "asbestos", "not an approval", "arborist"}, nil, "design, section 8"},
 		{"handover", 2, []string{"Tonight", "Dusk here today: 17:52", "Tomorrow", "First two – Do not open", "This is not", "Whom to ring: Ines Harrowgate, 0491 570 156",

@@ -221,7 +221,7 @@ func (s *sheet) sawHeights(d SawingDoc, fit cardFit) {
 	if d.PithAboveMM > 0 {
 		cols = append(cols, column{head: "Above bed", share: 1.9, align: right, bold: true})
 	}
-	cols = append(cols, column{head: "From pith", share: 1.9, align: right, bold: d.PithAboveMM == 0}, column{head: "Then edge, from the left", share: 6}, column{head: "Done", share: 1, align: middle})
+	cols = append(cols, column{head: "From pith", share: 1.9, align: right, bold: d.PithAboveMM == 0}, column{head: "Then edge, from the left; lengths from the butt", share: 6}, column{head: "Done", share: 1, align: middle})
 	rows := make([]row, 0, len(d.SawHeights))
 	for i, h := range d.SawHeights {
 		r := row{cells: []cell{{text: strconv.Itoa(i + 1)}}}
@@ -250,8 +250,8 @@ func (s *sheet) sawHeights(d SawingDoc, fit cardFit) {
 const rowHairMM = 0.15
 
 // rowBelow says what lies in the row whose top a cut at that height frees: the widths to
-// edge from the left and, where not all boards are as long as the log, the lengths of each
-// size.
+// edge from the left and, where not all boards are as long as the log, how long they are
+// and what lies behind them.
 func rowBelow(d SawingDoc, height float64) cell {
 	var list []SawnBoard
 	for _, b := range d.Boards {
@@ -268,33 +268,45 @@ func rowBelow(d SawingDoc, height float64) cell {
 		}
 		return list[i].FromButtMM < list[j].FromButtMM
 	})
-	var widths, order []string
-	lengths, full := map[string][]string{}, true
-	for i, b := range list {
+	var widths, lanes []string
+	full := true
+	for _, b := range list {
 		full = full && b.LengthMM > d.LengthMM-1
-		length := mm(b.LengthMM)
-		if b.FromButtMM > 0 {
-			length += " from " + mm(b.FromButtMM)
-		} else if i == 0 || b.X > list[i-1].X {
+		if b.FromButtMM == 0 {
 			widths = append(widths, strings.TrimSpace(b.Key+" "+mm(b.WidthMM)))
+			lanes = append(lanes, lane(b, list))
 		}
-		if lengths[b.Name] == nil {
-			order = append(order, b.Name)
-		}
-		lengths[b.Name] = append(lengths[b.Name], length)
 	}
-	out := cell{text: strings.Join(widths, " | ")}
-	if full { // the list above says all of them
-		return out
+	out := cell{text: counted(widths)}
+	if !full { // else the list above says all of them
+		out.detail = []string{counted(lanes)}
 	}
-	for _, name := range order {
-		out.detail = append(out.detail, name+" of "+counted(lengths[name]))
-	}
-	out.detail = []string{strings.Join(out.detail, "; ")}
 	return out
 }
 
-// counted joins texts, equal neighbours as 3 × 2400.
+// lane says how a board and those behind it lie, from the butt: lengths in whole mm, "&"
+// where two lie side by side.
+func lane(front SawnBoard, row []SawnBoard) string {
+	named := func(b SawnBoard) string { return strings.TrimSpace(b.Key + " " + mm(math.Floor(b.LengthMM))) }
+	text, from := named(front), 0.0
+	var rest []SawnBoard
+	for _, b := range row {
+		if at := b.X + b.WidthMM/2; b.FromButtMM > 0 && at > front.X && at < front.X+front.WidthMM {
+			rest = append(rest, b)
+		}
+	}
+	sort.SliceStable(rest, func(i, j int) bool { return rest[i].FromButtMM < rest[j].FromButtMM })
+	for _, b := range rest {
+		sign := " + "
+		if b.FromButtMM == from {
+			sign = " & "
+		}
+		text, from = text+sign+named(b), b.FromButtMM
+	}
+	return text
+}
+
+// counted joins texts, equal neighbours as 3 × A 110.
 func counted(list []string) string {
 	var out []string
 	for i := 0; i < len(list); {
@@ -309,7 +321,7 @@ func counted(list []string) string {
 		}
 		i += n
 	}
-	return strings.Join(out, ", ")
+	return strings.Join(out, " | ")
 }
 func signed(v float64) string {
 	if v > 0 {
@@ -345,7 +357,7 @@ func (s *sheet) sawnList(boards []SawnBoard) {
 	}
 	rows := make([]row, 0, len(order))
 	for _, k := range order {
-		rows = append(rows, texts(k.key, mm(k.w)+" × "+mm(k.t), k.name, strconv.Itoa(sums[k].count), fmt.Sprintf("%.1f m", sums[k].mm/1000)))
+		rows = append(rows, texts(k.key, mm(k.w)+" × "+mm(k.t), strings.TrimSuffix(k.name, " mm"), strconv.Itoa(sums[k].count), fmt.Sprintf("%.1f m", sums[k].mm/1000)))
 	}
 	s.table([]column{{head: "", share: 0.7, bold: true}, {head: "Saw", share: 2.6, align: right, bold: true}, {head: "to dress to", share: 2.8, align: right},
 		{head: "", share: 1, align: right, bold: true}, {head: "", share: 1.8, align: right}}, rows, false)
