@@ -40,7 +40,7 @@ func TestSawingCard(t *testing.T) {
 	require.NoError(t, err)
 	text := textOf(t, pdf)
 	require.Contains(t, text, g.Number)
-	require.Contains(t, text, "100 × 28 mm")
+	require.Contains(t, text, "100 × 28")
 	require.Contains(t, text, "There may be metal in it.")
 	_, err = w.SawingCard(t.Context(), log("40", "45").ID)
 	require.True(t, fault.Is(err, fault.Conflict), "no board of 100 x 28 lies in a log of 40 mm: %v", err)
