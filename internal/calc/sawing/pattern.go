@@ -95,9 +95,10 @@ const (
 //   - Places. Rows, lanes, and what stands behind a board, are pushed towards the
 //     pith, but for the heart box. What lies over the pith is free: rows, and the
 //     innermost board or cut of each row, are placed with either edge or the middle
-//     on a whole millimetre from the pith, and centred; by 0.05 mm where all boards are as long
-//     as the log. Behind a board over the pith, the board, or two abreast together, or
-//     one of the two, or the cut between them, is as near to the pith as the lane allows.
+//     on a whole millimetre from the pith, and centred. Patterns of nothing but
+//     full-length boards are tried by 0.05 mm as well. Behind a board over the pith,
+//     the board, or two abreast together, or one of the two, or the cut between
+//     them, is as near to the pith as the lane allows.
 //
 // Not in the family: logs or rows cross-cut before they are ripped, rows split again
 // in height. Sizes and kerf count in steps of 0.05 mm, or 0.1; coarser ones, up to
