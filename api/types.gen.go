@@ -1668,6 +1668,24 @@ func (e ListQuotesParamsState) Valid() bool {
 	}
 }
 
+// Defines values for ListQuotesParamsFormat.
+const (
+	ListQuotesParamsFormatCsv  ListQuotesParamsFormat = "csv"
+	ListQuotesParamsFormatJSON ListQuotesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListQuotesParamsFormat enum.
+func (e ListQuotesParamsFormat) Valid() bool {
+	switch e {
+	case ListQuotesParamsFormatCsv:
+		return true
+	case ListQuotesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for GetTaxReportParamsBasis.
 const (
 	GetTaxReportParamsBasisAccrual GetTaxReportParamsBasis = "accrual"
@@ -2264,6 +2282,30 @@ type BoxWhole struct {
 	Owners   []BoxOwner   `json:"owners"`
 	Places   []BoxPlace   `json:"places"`
 	Sections []BoxSection `json:"sections"`
+}
+
+// Brought defines model for Brought.
+type Brought struct {
+	Already int `json:"already"`
+
+	// Done whether it came in
+	Done  bool          `json:"done"`
+	Kind  string        `json:"kind"`
+	Lines []BroughtLine `json:"lines"`
+	New   int           `json:"new"`
+
+	// Wrong lines with something to be mended
+	Wrong int `json:"wrong"`
+}
+
+// BroughtLine defines model for BroughtLine.
+type BroughtLine struct {
+	// Already the same line came in before
+	Already  bool        `json:"already"`
+	Line     int         `json:"line"`
+	RecordID *ID         `json:"record_id,omitempty"`
+	Said     string      `json:"said"`
+	Wrong    []WrongCell `json:"wrong"`
 }
 
 // Build defines model for Build.
@@ -5670,6 +5712,15 @@ type SupplierNew struct {
 	PutAway  *bool   `json:"put_away,omitempty"`
 }
 
+// TableIn defines model for TableIn.
+type TableIn struct {
+	// Csv RFC 4180; the first line names the columns
+	Csv string `json:"csv"`
+
+	// Look true: nothing is written
+	Look *bool `json:"look,omitempty"`
+}
+
 // TaxLine defines model for TaxLine.
 type TaxLine struct {
 	DocumentID ID          `json:"document_id"`
@@ -6040,6 +6091,12 @@ type WorkshopFigures struct {
 // WorkshopFiguresDepositIs defines model for WorkshopFigures.DepositIs.
 type WorkshopFiguresDepositIs string
 
+// WrongCell defines model for WrongCell.
+type WrongCell struct {
+	Column string `json:"column"`
+	Detail string `json:"detail"`
+}
+
 // YieldBoard defines model for YieldBoard.
 type YieldBoard struct {
 	FromButtMm  float64 `json:"from_butt_mm"`
@@ -6161,7 +6218,7 @@ type ListBoxesParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6211,7 +6268,7 @@ type ListBuildsParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6347,7 +6404,7 @@ type ListColoniesParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6455,7 +6512,7 @@ type ListEnquiriesParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6523,7 +6580,7 @@ type AnswerFollowUpParams struct {
 
 // ListHandoversParams defines parameters for ListHandovers.
 type ListHandoversParams struct {
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6542,7 +6599,7 @@ type ListHistoryParams struct {
 	Table string `form:"table" json:"table"`
 	ID    ID     `form:"id" json:"id"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 }
 
@@ -6560,7 +6617,7 @@ type VisitHostTreeParams struct {
 
 // ListInvoicesParams defines parameters for ListInvoices.
 type ListInvoicesParams struct {
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6584,7 +6641,7 @@ type ListItemsParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6621,7 +6678,7 @@ type MarkItemLowParams struct {
 
 // ListItemMovesParams defines parameters for ListItemMoves.
 type ListItemMovesParams struct {
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6645,7 +6702,7 @@ type ListLogsParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6688,7 +6745,7 @@ type WishOfLogParams struct {
 
 // ListLotsParams defines parameters for ListLots.
 type ListLotsParams struct {
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6712,7 +6769,7 @@ type AddLotParams struct {
 
 // ListLotMovesParams defines parameters for ListLotMoves.
 type ListLotMovesParams struct {
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6813,7 +6870,7 @@ type ListOrdersParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6885,7 +6942,7 @@ type ListPacksParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6946,7 +7003,7 @@ type ListPartiesParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -6997,7 +7054,7 @@ type AddSiteParams struct {
 
 // ListPaymentsParams defines parameters for ListPayments.
 type ListPaymentsParams struct {
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -7048,7 +7105,7 @@ type AddPriceParams struct {
 
 // ListPurchasesParams defines parameters for ListPurchases.
 type ListPurchasesParams struct {
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -7082,7 +7139,7 @@ type ListQuotesParams struct {
 	// Find Words, a number, or the beginning of one.
 	Find *Find `form:"find,omitempty" json:"find,omitempty"`
 
-	// Limit At most so many.
+	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
@@ -7093,10 +7150,16 @@ type ListQuotesParams struct {
 
 	// PartyID those of one party
 	PartyID *ID `form:"party_id,omitempty" json:"party_id,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListQuotesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
 }
 
 // ListQuotesParamsState defines parameters for ListQuotes.
 type ListQuotesParamsState string
+
+// ListQuotesParamsFormat defines parameters for ListQuotes.
+type ListQuotesParamsFormat string
 
 // DraftQuoteParams defines parameters for DraftQuote.
 type DraftQuoteParams struct {
@@ -7277,6 +7340,12 @@ type AddSupplierParams struct {
 type ChangeSupplierParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// BringInParams defines parameters for BringIn.
+type BringInParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // AddTaxRegistrationParams defines parameters for AddTaxRegistration.
@@ -7683,6 +7752,9 @@ type AddSupplierJSONRequestBody = SupplierNew
 
 // ChangeSupplierJSONRequestBody defines body for ChangeSupplier for application/json ContentType.
 type ChangeSupplierJSONRequestBody = SupplierNew
+
+// BringInJSONRequestBody defines body for BringIn for application/json ContentType.
+type BringInJSONRequestBody = TableIn
 
 // AddTaxRegistrationJSONRequestBody defines body for AddTaxRegistration for application/json ContentType.
 type AddTaxRegistrationJSONRequestBody = TaxRegistration

@@ -3244,6 +3244,27 @@ ALTER TABLE public.token ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.typed_in_line (
+    id bigint NOT NULL,
+    kind text NOT NULL,
+    digest text NOT NULL,
+    record_id bigint NOT NULL,
+    came_at timestamp with time zone DEFAULT now() NOT NULL,
+    CONSTRAINT typed_in_line_digest CHECK (((length(digest) >= 1) AND (length(digest) <= 100))),
+    CONSTRAINT typed_in_line_kind CHECK ((kind = ANY (ARRAY['people'::text, 'boxes'::text, 'timber'::text, 'orders'::text])))
+);
+
+COMMENT ON TABLE public.typed_in_line IS 'What each line of a table file became; the digest is of its words and of how often they stood before.';
+
+ALTER TABLE public.typed_in_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.typed_in_line_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.work_week (
     id bigint NOT NULL,
     from_on date NOT NULL,
@@ -3873,6 +3894,12 @@ ALTER TABLE ONLY public.token
 
 ALTER TABLE ONLY public.token
     ADD CONSTRAINT token_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.typed_in_line
+    ADD CONSTRAINT typed_in_line_once UNIQUE (kind, digest);
+
+ALTER TABLE ONLY public.typed_in_line
+    ADD CONSTRAINT typed_in_line_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.work_week
     ADD CONSTRAINT work_week_once UNIQUE (from_on, weekday, start_minute);

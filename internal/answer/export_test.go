@@ -12,3 +12,9 @@ func FindStatements() []string {
 	}
 	return list
 }
+
+// ReadTable reads a table of people and gives how many lines it has.
+func ReadTable(body []byte) (int, error) {
+	t, err := readTable(body, TableKinds[0].Columns, TableKinds[0].Need)
+	return len(t.rows), err
+}

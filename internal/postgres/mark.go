@@ -12,10 +12,15 @@ import (
 const (
 	PageDefault = 50
 	PageMost    = 200
+	PageWhole   = -1 // the whole list, for a table file
+	wholeMost   = 200_000
 )
 
 // PageSize brings the asked number of rows within what is given.
 func PageSize(n int) int {
+	if n == PageWhole {
+		return wholeMost
+	}
 	if n <= 0 {
 		return PageDefault
 	}

@@ -13,6 +13,7 @@ import (
 
 	"kerfbook/internal/door"
 	"kerfbook/internal/fault"
+	"kerfbook/internal/postgres"
 )
 
 // bind decodes the checked body into v, a struct of package api.
@@ -103,12 +104,17 @@ type listQuery struct {
 const listStandard = 50
 
 func listOf(c echo.Context) listQuery {
-	return listQuery{
+	q := listQuery{
 		Find:  strings.TrimSpace(c.QueryParam("find")),
 		Limit: int(queryInt(c, "limit", listStandard)),
 		After: c.QueryParam("after"),
 		CSV:   c.QueryParam("format") == "csv",
 	}
+	// The contract's standard is in the query by now; what was asked stands in the address.
+	if q.CSV && !strings.Contains(c.Request().RequestURI, "limit=") {
+		q.Limit = postgres.PageWhole
+	}
+	return q
 }
 
 // next gives a cursor as the contract has it: null on the last page.

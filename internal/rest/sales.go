@@ -21,6 +21,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerServiceRoutes(g)
 	s.registerStandInRoutes(g)
 	s.registerCalendarRoutes(g)
+	s.registerBringInRoutes(g)
 }
 
 // val gives what an optional field holds, or nothing of its kind.

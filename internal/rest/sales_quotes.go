@@ -2,6 +2,7 @@ package rest
 
 import (
 	"net/http"
+	"strconv"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -35,6 +36,14 @@ func (s *Server) handleQuoteList(c echo.Context) error {
 	list, cursor, err := s.Sales.QuoteList(c.Request().Context(), sales.QuoteFilter{State: c.QueryParam("state"), PartyID: queryInt(c, "party_id", 0), Find: q.Find, Limit: q.Limit, After: q.After})
 	if err != nil {
 		return err
+	}
+	if q.CSV {
+		rows := make([][]string, len(list))
+		for i, v := range list {
+			o := quoteOf(v, today)
+			rows[i] = []string{val(o.Number), strconv.Itoa(o.Revision), o.PartyName, string(o.State), strconv.FormatInt(v.PriceMinor, 10)}
+		}
+		return replyCSV(c, "quotes", []string{"number", "revision", "party", "state", "price_minor"}, rows)
 	}
 	out := api.QuoteList{Items: make([]api.Quote, len(list)), Next: next(cursor)}
 	for i, v := range list {

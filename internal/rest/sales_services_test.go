@@ -3,6 +3,7 @@ package rest
 import (
 	"fmt"
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -66,4 +67,32 @@ func TestStandInOverREST(t *testing.T) {
 	require.Equal(t, "owner", string(a.Role))
 	c.do("PATCH", path, `{"role":"owner","disabled":true}`, header{"If-Match", fmt.Sprintf(`"%d"`, a.Version)}).want(http.StatusUnprocessableEntity)
 	c.do("PATCH", path, `{}`, header{"If-Match", fmt.Sprintf(`"%d"`, a.Version)}).want(http.StatusUnprocessableEntity)
+}
+
+func TestTablesComeInOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	var got api.Brought
+	c.do("POST", "/api/v1/tables/people", `{"csv":"name,phone\nAda Quill,07 5550 0101\n","look":true}`).want(http.StatusOK).into(&got)
+	require.False(t, got.Done)
+	c.do("POST", "/api/v1/tables/people", `{"csv":"name,phone\nAda Quill,07 5550 0101\n"}`).want(http.StatusOK).into(&got)
+	require.True(t, got.Done)
+	c.do("POST", "/api/v1/tables/people", `{"csv":"name,phone\nAda Quill,07 5550 0101\n,1\n"}`).want(http.StatusOK).into(&got)
+	require.Equal(t, []int{1, 1}, []int{got.Already, got.Wrong})
+	require.Equal(t, "phone", got.Lines[1].Wrong[0].Column)
+	require.Equal(t, []string{"/file"}, c.do("POST", "/api/v1/tables/people", `{"csv":"colour\nred\n"}`).want(http.StatusUnprocessableEntity).pointers())
+	// A table file is the whole list, a page only where one is asked for.
+	var many strings.Builder
+	for i := range 260 {
+		fmt.Fprintf(&many, "Buyer %d\\n", i)
+	}
+	c.do("POST", "/api/v1/tables/people", `{"csv":"name\n`+many.String()+`"}`).want(http.StatusOK).into(&got)
+	require.Equal(t, 260, got.New)
+	lines := func(path string) int {
+		return strings.Count(string(c.do("GET", path, nil).want(http.StatusOK).Body), "\r\n")
+	}
+	require.Equal(t, 1+261, lines("/api/v1/parties?format=csv"))
+	require.Equal(t, 1+7, lines("/api/v1/parties?format=csv&limit=7"))
+	require.Equal(t, 1, lines("/api/v1/quotes?format=csv"))
+	c.do("POST", "/api/v1/tables/moons", `{"csv":"name\nA\n"}`).want(http.StatusBadRequest)
 }

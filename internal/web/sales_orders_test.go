@@ -194,3 +194,15 @@ func TestServicesAreSoldAndDone(t *testing.T) {
 	s.submit("form:has(button[name=done])", "done", "1").has(".said", "done").has("td[data-label=State]", "handed over")
 	s.get("/orders/services/1").has("dl.facts", "2").submit("form[action='/orders/services/1']", "away", "yes").has("main", "Nothing yet")
 }
+
+func TestTablesAreLookedAtAndBroughtIn(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	form := "form[action='/settings/bring-in']"
+	s.get("/settings/bring-in").submit(form, "deed", "look").has("#f-file-about", "Choose a file")
+	s.submit(form, "deed", "look", "kind", "people", "text", "name,phone\nAda Quill,07 5550 0101\n,x\n").has(".wrong-top", "1 line is to be mended").has("td .late", "phone")
+	s.submit(form, "deed", "look", "kind", "people", "text", "name,phone\nAda Quill,07 5550 0101\n").has("caption", "1 line would come in")
+	s.submit(form, "deed", "bring").has(".said", "1 line came in")
+	s.get("/parties?find=Quill").has("main", "Ada Quill")
+	s.get("/settings/bring-in").submit(form, "deed", "look", "kind", "people", "text", "colour\nred\n").has(".wrong-top", "not a column")
+}

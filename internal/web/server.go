@@ -111,6 +111,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSalesPages,
 		s.registerServicePages,
 		s.registerStandInPages,
+		s.registerBringInPages,
 		s.registerHistoryPages,
 		s.registerPhotoPages,
 	}

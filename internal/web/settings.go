@@ -62,6 +62,7 @@ var otherSettings = []settingsRow{
 	{"/settings/hours", "Hours at the bench", "The hours of the week, and days away"},
 	{"/settings/calendars", "Calendars", "Addresses from which a calendar program reads the bench, runs and promises"},
 	{"/settings/tax", "Tax", "Whether you are registered, from which day"},
+	{"/settings/bring-in", "Tables in and out", "People, boxes, boards and old orders from a table file, and every list as one"},
 	{"/settings/stand-in", "For who stands in", "What somebody must know who carries the book on, and a sheet to print"},
 	{"/settings/people", "People who sign in", "Owner and helpers, and whether they may still come in"},
 	{"/settings/tokens", "Tokens of programs", "Ways in for a program of yours"},

@@ -1,0 +1,1 @@
+DROP TABLE typed_in_line;
