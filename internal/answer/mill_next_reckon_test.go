@@ -306,12 +306,26 @@ func TestLatestDayToStack(t *testing.T) {
 	stack, ok, err := d.latestStack(t.Context(), sp, 32, by, 180)
 	require.NoError(t, err)
 	require.True(t, ok)
-	dates, err := timber.AirDry(context.Background(), timber.DryQuestion{StackedOn: stack, ThicknessMM: 32, SpeciesCode: "hoop-pine", Gravity: 0.5, TargetMCPct: 14, Months: steadyAir().Months})
-	require.NoError(t, err)
-	require.False(t, dates.ReadyOnP80.AddDate(0, 0, dressDays).After(by))
-	dates, err = timber.AirDry(context.Background(), timber.DryQuestion{StackedOn: stack.AddDate(0, 0, 1), ThicknessMM: 32, SpeciesCode: "hoop-pine", Gravity: 0.5, TargetMCPct: 14, Months: steadyAir().Months})
-	require.NoError(t, err)
-	require.True(t, dates.ReadyOnP80.AddDate(0, 0, dressDays).After(by), "a day later is too late")
+	late := func(days int) int { // days that boards stacked so many days later than that are dressed after by
+		dates, err := timber.AirDry(context.Background(), timber.DryQuestion{StackedOn: stack.AddDate(0, 0, days), ThicknessMM: 32, SpeciesCode: "hoop-pine", Gravity: 0.5, TargetMCPct: 14, Months: steadyAir().Months})
+		require.NoError(t, err)
+		return int(dates.ReadyOnP80.AddDate(0, 0, dressDays).Sub(by).Hours() / 24)
+	}
+	require.LessOrEqual(t, late(0), 0)
+	require.Positive(t, late(3), "three days later is too late: days between the firsts of months are taken in proportion")
+	shed := steadyAir()
+	for i := range shed.Months { // a wet summer and a dry winter
+		shed.Months[i] = timber.Month{TemperatureC: 20 + 5*math.Cos(float64(i)*math.Pi/6), HumidityPct: 58 + 8*math.Cos(float64(i)*math.Pi/6)}
+	}
+	d.climates, d.known = []timber.Climate{shed}, map[dryKey]dryDays{}
+	for _, stacked := range []string{"2026-11-15", "2027-02-10", "2027-05-20", "2027-08-25"} {
+		out, err := d.dryBy(t.Context(), sp, 32, on(stacked))
+		require.NoError(t, err)
+		dates, err := timber.AirDry(context.Background(), timber.DryQuestion{StackedOn: on(stacked), ThicknessMM: 32, SpeciesCode: "hoop-pine", Gravity: 0.5, TargetMCPct: 14, Months: shed.Months})
+		require.NoError(t, err)
+		require.InDelta(t, 0, out.on.Sub(*dates.ReadyOnP80).Hours()/24, 4, "%s", stacked)
+	}
+	d.climates = []timber.Climate{steadyAir()}
 
 	d.timber[pine], d.known = dryTimber{climateID: 4, targetPct: 6}, map[dryKey]dryDays{}
 	_, ok, err = d.latestStack(t.Context(), sp, 32, by, 180)

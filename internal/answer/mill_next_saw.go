@@ -13,6 +13,7 @@ import (
 
 	"kerfbook/internal/calc/sawing"
 	"kerfbook/internal/house"
+	"kerfbook/internal/show"
 	"kerfbook/internal/timber"
 )
 
@@ -37,7 +38,7 @@ type dryTimber struct {
 type dryKey struct {
 	species   int64
 	thickness float64
-	stacked   time.Time
+	month     time.Time // first day of it, on which the boards are stacked
 }
 
 // dryMemo keeps what the drying of a timber in an air came to. Each entry names all that
@@ -55,7 +56,7 @@ func (m *dryMemo) dry(ctx context.Context, q timber.DryQuestion) (timber.DryDate
 	if q.StartMCPct != nil {
 		start = *q.StartMCPct
 	}
-	key := fmt.Sprint(q.StackedOn.Unix(), q.ThicknessMM, q.SpeciesCode, q.Gravity, start, q.TargetMCPct, q.Months)
+	key := fmt.Sprint(q.StackedOn.Unix(), q.ThicknessMM, q.SpeciesCode, q.Gravity, q.GreenMCPct, q.Slowness, start, q.TargetMCPct, q.Months)
 	m.mu.Lock()
 	out, ok := m.dates[key]
 	m.mu.Unlock()
@@ -95,14 +96,33 @@ func (d *dryPlace) climateOf(species int64) *timber.Climate {
 	return nil
 }
 
-// dryBy works out when boards stacked on a day are dry. Without weather or density it is
-// a year for each 25 mm (common practice, no source).
+// dryBy works out when boards stacked on a day are dry: for the first days of that month
+// and of the next by the calculation, and between them in proportion, which keeps within
+// a few days of it and answers for all days of a month at once.
 func (d *dryPlace) dryBy(ctx context.Context, sp timber.Species, thicknessMM float64, stacked time.Time) (dryDays, error) {
-	key := dryKey{sp.ID, thicknessMM, stacked}
+	from := monthOf(stacked)
+	next := from.AddDate(0, 1, 0)
+	a, err := d.dryOf(ctx, sp, thicknessMM, from)
+	if err != nil || stacked.Equal(from) || a.never {
+		return a, err
+	}
+	b, err := d.dryOf(ctx, sp, thicknessMM, next)
+	if err != nil || b.never {
+		return b, err
+	}
+	days := func(t time.Duration) float64 { return t.Hours() / 24 }
+	share := days(stacked.Sub(from)) / days(next.Sub(from))
+	return dryDays{on: a.on.AddDate(0, 0, int(math.Ceil(share*days(b.on.Sub(a.on))))), guess: a.guess}, nil
+}
+
+// dryOf works out when boards stacked on the first of a month are dry. Without weather or
+// density it is a year for each 25 mm (common practice, no source).
+func (d *dryPlace) dryOf(ctx context.Context, sp timber.Species, thicknessMM float64, month time.Time) (dryDays, error) {
+	key := dryKey{sp.ID, thicknessMM, month}
 	if out, ok := d.known[key]; ok {
 		return out, nil
 	}
-	out := dryDays{on: stacked.AddDate(0, 0, int(math.Ceil(thumbDaysMM*thicknessMM)))}
+	out := dryDays{on: month.AddDate(0, 0, int(math.Ceil(thumbDaysMM*thicknessMM)))}
 	climate := d.climateOf(sp.ID)
 	_, gravity, ok := sp.Basis()
 	switch {
@@ -112,11 +132,17 @@ func (d *dryPlace) dryBy(ctx context.Context, sp timber.Species, thicknessMM flo
 		out.guess = fmt.Sprintf("The density of %s is not known, so a year for each 25 mm of thickness is reckoned.", sp.Name)
 	default:
 		in := d.timber[sp.ID]
-		target := in.targetPct
-		if target == 0 {
-			target = usualTargetPct
+		if in.targetPct == 0 {
+			in.targetPct = usualTargetPct
 		}
-		dates, err := d.memo.dry(ctx, timber.DryQuestion{StackedOn: stacked, ThicknessMM: thicknessMM, SpeciesCode: sp.Code, Gravity: gravity, StartMCPct: in.startPct, TargetMCPct: target, Months: climate.Months})
+		q := timber.DryQuestion{StackedOn: month, ThicknessMM: thicknessMM, SpeciesCode: sp.Code, Gravity: gravity, StartMCPct: in.startPct, TargetMCPct: in.targetPct, Months: climate.Months}
+		if sp.GreenMCPct != nil {
+			q.GreenMCPct = sp.GreenMCPct.InexactFloat64()
+		}
+		if sp.Slowness != nil {
+			q.Slowness = sp.Slowness.InexactFloat64()
+		}
+		dates, err := d.memo.dry(ctx, q)
 		if err != nil {
 			return out, err
 		}
@@ -407,7 +433,7 @@ func lookFor(ctx context.Context, set house.Settings, s *MillSize, missingMM flo
 	}
 	boards := int(math.Ceil(missingMM/length - 1e-9))
 	if best < missingMM {
-		return fmt.Sprintf("Look for %d logs at least %.0f mm thick at the small end and %.1f m long: %d boards are still missing.", int(math.Ceil(missingMM/best)), most, (length+logExtraMM)/1000, boards), nil
+		return fmt.Sprintf("Look for %d logs at least %.0f mm thick at the small end and %.1f m long: %s still missing.", int(math.Ceil(missingMM/best)), most, (length+logExtraMM)/1000, show.Count(int64(boards), "board is", "boards are")), nil
 	}
 	low, high := 0, int(most-logLeastMM)/logStepMM
 	for low < high {
@@ -422,5 +448,5 @@ func lookFor(ctx context.Context, set house.Settings, s *MillSize, missingMM flo
 			low = mid + 1
 		}
 	}
-	return fmt.Sprintf("Look for a log at least %d mm thick at the small end and %.1f m long: %d boards are still missing.", logLeastMM+logStepMM*low, (length+logExtraMM)/1000, boards), nil
+	return fmt.Sprintf("Look for a log at least %d mm thick at the small end and %.1f m long: %s still missing.", logLeastMM+logStepMM*low, (length+logExtraMM)/1000, show.Count(int64(boards), "board is", "boards are")), nil
 }

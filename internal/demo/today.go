@@ -43,6 +43,7 @@ func (w *world) finish() {
 	got(w.Workshop.PlanAccept(w.ctx, p.ID))
 	w.bigOrder()
 	w.claimOpened()
+	w.millAhead()
 	w.todaysRun()
 	w.todaysCalls()
 	w.draftLeft()
@@ -58,6 +59,14 @@ func (w *world) buildsDue() {
 	for i, b := range list {
 		got(w.Workshop.BuildSave(w.ctx, workshop.BuildChange{ID: b.ID, Version: b.Version, DueOn: ptr(w.last.AddDate(0, 0, i)), NotBefore: b.NotBefore, HeldTo: b.HeldTo, Notes: b.Notes}))
 	}
+}
+
+// millAhead is a pace that the rack will not keep up with for long, and a log that helps.
+func (w *world) millAhead() {
+	w.at(7, 50)
+	ok(w.Timber.PaceSet(w.ctx, timber.Pace{ModelID: w.models["two-tier-230"].ID, SpeciesID: w.woods["white-cypress"].ID, BoxesAMonth: mm(10)}))
+	got(w.Timber.LogSave(w.ctx, timber.Log{SpeciesID: w.woods["white-cypress"].ID, SmallEndMM: mm(390), LargeEndMM: mm(425), LengthMM: mm(3100), SweepMM: mm(10), FelledOn: ptr(w.day.AddDate(0, 0, -12)), EndsSealed: true,
+		FromWhere: "Tin Kettle Creek, fence line", CostMinor: 21000, HaulageMinor: 5500}, false))
 }
 
 // bigOrder is one the rack cannot serve: timber is short for it.

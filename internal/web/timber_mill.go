@@ -39,7 +39,7 @@ type millView struct {
 
 type millSizeView struct {
 	Name, Late, Sentence string
-	Says                 []string
+	Says, More           []string // beside the drawing, and with the figures
 	Logs                 []sheetLink
 	Gives                []string // beside each log
 	Strip                strip
@@ -127,7 +127,7 @@ func millSizeOf(z answer.MillSize, n int) millSizeView {
 	if short := z.First(); short != nil && short.Late {
 		v.Late, v.Sentence = "Late", strings.ToUpper(v.Sentence[6:7])+v.Sentence[7:] // after "Late: "
 	}
-	v.Says = millSays(z)
+	v.Says, v.More = millSays(z), millStands(z)
 	for _, g := range z.Logs {
 		text := fmt.Sprintf("gives %s, %s", metresOf(g.GivesMM), show.Count(int64(g.Boards), "board", "boards"))
 		if g.TooWide {
@@ -178,6 +178,17 @@ func millSays(z answer.MillSize) []string {
 	if z.First() != nil && z.DryOn != nil {
 		say("Sawn now it is dressed about %s.", show.Date(*z.DryOn))
 	}
+	list = append(list, z.Notes...)
+	if z.LookFor != "" {
+		list = append(list, z.LookFor)
+	}
+	return list
+}
+
+// millStands says what lies there and what is asked of it.
+func millStands(z answer.MillSize) []string {
+	var list []string
+	say := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
 	rack := fmt.Sprintf("On the rack %s free", metresOf(z.FreeMM))
 	if z.ClaimedMM > 0 {
 		rack += fmt.Sprintf(", %s put aside or meant for jobs", metresOf(z.ClaimedMM))
@@ -211,10 +222,6 @@ func millSays(z answer.MillSize) []string {
 	} else {
 		say("Nothing is asked of it in these months.")
 	}
-	list = append(list, z.Notes...)
-	if z.LookFor != "" {
-		list = append(list, z.LookFor)
-	}
 	return list
 }
 
@@ -228,6 +235,7 @@ type strip struct {
 	Top           float64
 	TopText       string // how much the upper rule stands for
 	ShortX        float64
+	ShortAt       float64 // middle of that month
 	ShortY        float64
 	ShortText     string
 	ShortEnd      bool // the word ends at ShortX rather than begins there
@@ -259,13 +267,18 @@ func stripOf(z answer.MillSize, n int) strip {
 	for _, m := range z.Months {
 		up, down = max(up, m.LeftMM, m.CarefulLeftMM), max(down, -m.LeftMM, -m.CarefulLeftMM)
 	}
-	if up <= 1 {
-		up = max(up, down/3)
+	none := up <= 1 // nothing lies there in any month
+	if none {
+		up = max(up, down/4)
+	} else {
+		down = min(down, up)
 	}
-	down = min(down, up)
 	scale := stripHigh / (up + down)
 	y := func(mm float64) float64 { return round1(stripTop + (up-max(mm, -down))*scale) }
 	d := strip{ID: fmt.Sprintf("strip-%d", n), Title: fmt.Sprintf("%s: metres left at the end of each month", z.Name()), Zero: y(0), Top: y(up), TopText: metresOf(up), LabelY: y(-down) + stripLetter, YearY: y(-down) + 2*stripLetter, Height: int(y(-down) + 2*stripLetter + 4)}
+	if none {
+		d.TopText = ""
+	}
 	wide := stripWide / float64(len(z.Months))
 	var points []string
 	for i, m := range z.Months {
@@ -306,7 +319,7 @@ func (d *strip) short(z answer.MillSize) {
 	d.ShortText = word + short.On.Format("Jan 2006")
 	for i, m := range z.Months {
 		if m.On.Equal(short.On) {
-			d.ShortX, d.ShortY = d.Bars[i].X, round1(d.Zero-6)
+			d.ShortX, d.ShortY, d.ShortAt = d.Bars[i].X, round1(d.Top+14), round1(d.Bars[i].X+d.Bars[i].Wide/2)
 			d.ShortEnd = d.ShortX > stripWide/2
 			if d.ShortEnd {
 				d.ShortX = round1(d.ShortX + d.Bars[i].Wide)
