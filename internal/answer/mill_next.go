@@ -138,7 +138,7 @@ func (s MillSize) Sentence() string {
 	case short.SawBy == nil:
 		return fmt.Sprintf("Saw %s: %s %s in %s.", what, s.Name(), runs, month)
 	case short.Late:
-		return fmt.Sprintf("Late: %s should have been sawn by %s. %s %s in %s.", what, show.Date(*short.SawBy), s.Name(), runs, month)
+		return fmt.Sprintf("%s should have been sawn by %s: %s %s in %s.", what, show.Date(*short.SawBy), s.Name(), runs, month)
 	}
 	return fmt.Sprintf("Saw %s by %s: %s %s in %s.", what, show.Date(*short.SawBy), s.Name(), runs, month)
 }

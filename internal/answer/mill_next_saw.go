@@ -3,6 +3,7 @@ package answer
 import (
 	"cmp"
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -306,7 +307,7 @@ func logsOf(all []timber.Log, species int64) []timber.Log {
 func (r *Room) logsFor(ctx context.Context, set house.Settings, short []*MillSize, logs []timber.Log) error {
 	gives := []logGives{}
 	for _, g := range logs {
-		one, err := patternFor(ctx, set, g, short)
+		one, err := r.patternFor(ctx, set, g, short)
 		if err != nil {
 			return err
 		}
@@ -334,7 +335,7 @@ func (r *Room) logsFor(ctx context.Context, set house.Settings, short []*MillSiz
 			continue
 		}
 		var err error
-		if s.LookFor, err = lookFor(ctx, set, s, missing); err != nil {
+		if s.LookFor, err = r.lookFor(ctx, set, s, missing); err != nil {
 			return err
 		}
 	}
@@ -351,26 +352,89 @@ func wanted(short []*MillSize, lengthMM, shortBoardMM float64) []sawing.BoardIn 
 	return list
 }
 
-// patternFor works out what a log gives of the sizes that run short. A log that cannot be
-// laid out gives nothing.
-func patternFor(ctx context.Context, set house.Settings, g timber.Log, short []*MillSize) (logGives, error) {
+// A log's pattern is sought several times, each time with less value on sizes of which the
+// last one gave more than is needed and more on the others: first by steerBy, then by
+// its root, and so on above steerLeast (our choices). Sizes take turns rather than mix
+// where the step is large.
+const (
+	steerBy    = 1.5
+	steerLeast = 1.01
+)
+
+// patternFor works out what a log gives of the sizes that run short: of a few patterns the
+// one that covers most of what is needed. A log that cannot be laid out gives nothing.
+func (r *Room) patternFor(ctx context.Context, set house.Settings, g timber.Log, short []*MillSize) (logGives, error) {
 	limit, length := set.MillLimitMM.InexactFloat64(), g.LengthMM.InexactFloat64()
-	out, err := sawing.Pattern(ctx, sawing.PatternIn{SmallEndMM: g.SmallEndMM.InexactFloat64(), LargeEndMM: g.LargeEndMM.InexactFloat64(), LengthMM: length,
-		KerfMM: set.MillKerfMM.InexactFloat64(), MillLimitMM: &limit, SweepMM: g.SweepMM.InexactFloat64(), Boards: wanted(short, length, float64(set.ShortBoardMM))})
-	one := logGives{log: g, mm: map[millKey]float64{}, boards: map[millKey]int{}}
-	if err != nil {
-		return one, ctx.Err()
-	}
-	one.wide = !out.FitsMill
-	for _, l := range out.Layout {
-		for _, s := range short {
-			if s.Size() == l.ID {
-				one.mm[s.key] += l.LengthMM
-				one.boards[s.key]++
+	in := sawing.PatternIn{SmallEndMM: g.SmallEndMM.InexactFloat64(), LargeEndMM: g.LargeEndMM.InexactFloat64(), LengthMM: length,
+		KerfMM: set.MillKerfMM.InexactFloat64(), MillLimitMM: &limit, SweepMM: g.SweepMM.InexactFloat64(), Boards: wanted(short, length, float64(set.ShortBoardMM))}
+	best, most := logGives{log: g}, 0.0
+	for by := steerBy; by > steerLeast; by = math.Sqrt(by) {
+		out, err := r.sawn.pattern(ctx, in)
+		if err != nil {
+			return best, ctx.Err()
+		}
+		one := logGives{log: g, mm: map[millKey]float64{}, boards: map[millKey]int{}, wide: !out.FitsMill}
+		for _, l := range out.Layout {
+			for _, s := range short {
+				if s.Size() == l.ID {
+					one.mm[s.key] += l.LengthMM
+					one.boards[s.key]++
+				}
 			}
 		}
+		covered, steered := 0.0, false
+		in.Boards = slices.Clone(in.Boards)
+		for i, s := range short {
+			need := s.First().SawMM
+			covered += min(need, one.mm[s.key]) * s.WidthMM * s.ThicknessMM
+			if one.mm[s.key] < need {
+				in.Boards[i].Value *= by
+				continue
+			}
+			in.Boards[i].Value /= by
+			steered = true
+		}
+		if covered > most {
+			best, most = one, covered
+		}
+		if !steered {
+			break
+		}
 	}
-	return one, nil
+	return best, nil
+}
+
+// patternMemo keeps patterns that were found, each under all that it follows from.
+type patternMemo struct {
+	mu       sync.Mutex
+	patterns map[string]sawing.PatternOut
+}
+
+// patternMemoMost is how many patterns are kept; then it begins anew.
+const patternMemoMost = 1024
+
+func (m *patternMemo) pattern(ctx context.Context, in sawing.PatternIn) (sawing.PatternOut, error) {
+	raw, err := json.Marshal(in)
+	if err != nil {
+		return sawing.PatternOut{}, fmt.Errorf("pattern: %w", err)
+	}
+	key := string(raw)
+	m.mu.Lock()
+	out, ok := m.patterns[key]
+	m.mu.Unlock()
+	if ok {
+		return out, nil
+	}
+	if out, err = sawing.Pattern(ctx, in); err != nil {
+		return out, err
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.patterns == nil || len(m.patterns) >= patternMemoMost {
+		m.patterns = map[string]sawing.PatternOut{}
+	}
+	m.patterns[key] = out
+	return out, nil
 }
 
 // chooseLogs gives the places of the logs to saw: those that cover most of what is
@@ -415,11 +479,11 @@ func chooseLogs(need map[millKey]float64, logs []logGives) []int {
 
 // lookFor says which log gives what is still missing: the thinnest that does, or how many
 // of the thickest the mill takes.
-func lookFor(ctx context.Context, set house.Settings, s *MillSize, missingMM float64) (string, error) {
+func (r *Room) lookFor(ctx context.Context, set house.Settings, s *MillSize, missingMM float64) (string, error) {
 	length := float64(s.First().BoardMM)
 	gives := func(diameter float64) (float64, error) {
 		full := length
-		out, err := sawing.Pattern(ctx, sawing.PatternIn{SmallEndMM: diameter, LargeEndMM: diameter + logTaper*(length+logExtraMM), LengthMM: length + logExtraMM, KerfMM: set.MillKerfMM.InexactFloat64(),
+		out, err := r.sawn.pattern(ctx, sawing.PatternIn{SmallEndMM: diameter, LargeEndMM: diameter + logTaper*(length+logExtraMM), LengthMM: length + logExtraMM, KerfMM: set.MillKerfMM.InexactFloat64(),
 			Boards: []sawing.BoardIn{{ID: "board", WidthMM: s.GreenWidthMM, ThicknessMM: s.GreenThicknessMM, Value: 1, MinLengthMM: &full}}})
 		if err != nil {
 			return 0, ctx.Err()

@@ -36,6 +36,7 @@ type Room struct {
 	Rooms
 	dried  dryMemo
 	milled millMemo
+	sawn   patternMemo
 }
 
 // New makes the room on the record rooms given; a room that is nil is made anew on db.

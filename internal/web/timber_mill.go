@@ -125,7 +125,7 @@ func metresOf(mm float64) string { return strconv.FormatFloat(mm/1000, 'f', 1, 6
 func millSizeOf(z answer.MillSize, n int) millSizeView {
 	v := millSizeView{Name: z.Name(), Sentence: z.Sentence(), Strip: stripOf(z, n)}
 	if short := z.First(); short != nil && short.Late {
-		v.Late, v.Sentence = "Late", strings.ToUpper(v.Sentence[6:7])+v.Sentence[7:] // after "Late: "
+		v.Late = "Late"
 	}
 	v.Says, v.More = millSays(z), millStands(z)
 	for _, g := range z.Logs {
@@ -135,18 +135,19 @@ func millSizeOf(z answer.MillSize, n int) millSizeView {
 		}
 		v.Logs, v.Gives = append(v.Logs, sheetLink{"Log " + g.Number, "/timber/logs/" + idText(g.ID)}), append(v.Gives, text)
 	}
-	v.Figures = sheetTable{Narrow: true, Heads: heads("Month", "#In, m", "#Out, m", "#Left, m", "#Careful, m")}
+	v.Figures = sheetTable{Narrow: true, Heads: heads("Metres", "#In", "#Out", "#Left", "#Careful")}
 	for _, m := range z.Months {
-		v.Figures.add(cellOf(m.On.Format("Jan 06")), cellOf(bare(m.InMM)), cellOf(bare(m.NeedMM())), missing(m.LeftMM), missing(m.CarefulLeftMM))
+		v.Figures.add(cellOf(m.On.Format("Jan 06")), cellOf(bare(m.InMM)), cellOf(bare(m.NeedMM())), missing(m.LeftMM), cellOf(bare(m.CarefulLeftMM)))
 	}
 	return v
 }
 
 func bare(mm float64) string {
-	if text := strconv.FormatFloat(mm/1000, 'f', 1, 64); text != "-0.0" {
-		return text
+	text := strconv.FormatFloat(mm/1000, 'f', 1, 64)
+	if text == "-0.0" {
+		return "0.0"
 	}
-	return "0.0"
+	return strings.Replace(text, "-", "\u2212", 1)
 }
 
 // missing marks what is below nothing with a word.
