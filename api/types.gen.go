@@ -3123,6 +3123,42 @@ type EnquiryNew struct {
 	Wish        *Wish   `json:"wish,omitempty"`
 }
 
+// Evening defines model for Evening.
+type Evening struct {
+	// HoursMin Of the bench that day.
+	HoursMin int `json:"hours_min"`
+
+	// On A business date in the workshop's zone.
+	On        Day           `json:"on"`
+	Spells    []Spell       `json:"spells"`
+	Steps     []EveningStep `json:"steps"`
+	TappedMin float64       `json:"tapped_min"`
+}
+
+// EveningNote defines model for EveningNote.
+type EveningNote struct {
+	Done *[]ID `json:"done,omitempty"`
+
+	// Minutes Of work that day, tapped ones too.
+	Minutes int `json:"minutes"`
+
+	// Worked Worked on and not done yet.
+	Worked *[]ID `json:"worked,omitempty"`
+}
+
+// EveningStep defines model for EveningStep.
+type EveningStep struct {
+	Build       string     `json:"build"`
+	BuildID     ID         `json:"build_id"`
+	DoneAt      *time.Time `json:"done_at,omitempty"`
+	Operation   string     `json:"operation"`
+	OperationID ID         `json:"operation_id"`
+	Planned     bool       `json:"planned"`
+	StandardMin float64    `json:"standard_min"`
+	TappedMin   float64    `json:"tapped_min"`
+	What        string     `json:"what"`
+}
+
 // Fit defines model for Fit.
 type Fit struct {
 	ID      ID        `json:"id"`
@@ -3185,6 +3221,23 @@ type FollowUpAnswerAnswer string
 // FollowUpList defines model for FollowUpList.
 type FollowUpList struct {
 	Items []FollowUp `json:"items"`
+}
+
+// Forgotten defines model for Forgotten.
+type Forgotten struct {
+	Spell Spell           `json:"spell"`
+	Stops []ForgottenStop `json:"stops"`
+}
+
+// ForgottenList defines model for ForgottenList.
+type ForgottenList struct {
+	Items []Forgotten `json:"items"`
+}
+
+// ForgottenStop defines model for ForgottenStop.
+type ForgottenStop struct {
+	At    time.Time `json:"at"`
+	Words string    `json:"words"`
 }
 
 // FreeAside defines model for FreeAside.
@@ -3570,6 +3623,33 @@ type LabelSheet struct {
 	PageWidthMm  float64 `json:"page_width_mm"`
 	Rows         int     `json:"rows"`
 	TopMm        float64 `json:"top_mm"`
+}
+
+// Learnt defines model for Learnt.
+type Learnt struct {
+	// BetterMin A piece, what is proposed.
+	BetterMin float64 `json:"better_min"`
+	Builds    int     `json:"builds"`
+	Operation string  `json:"operation"`
+
+	// RealMin A piece, the median of the builds.
+	RealMin float64 `json:"real_min"`
+
+	// StandardMin A piece.
+	StandardMin float64 `json:"standard_min"`
+
+	// Worth Whether it differs enough to be taken over.
+	Worth bool `json:"worth"`
+}
+
+// LearntList defines model for LearntList.
+type LearntList struct {
+	Items []Learnt `json:"items"`
+}
+
+// LearntTake defines model for LearntTake.
+type LearntTake struct {
+	Operations []string `json:"operations"`
 }
 
 // Log defines model for Log.
@@ -6555,6 +6635,12 @@ type EnquiryPartyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// KeepEveningParams defines parameters for KeepEvening.
+type KeepEveningParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // FindParams defines parameters for Find.
 type FindParams struct {
 	Q string `form:"q" json:"q"`
@@ -6809,6 +6895,12 @@ type AddModelParams struct {
 type ChangeModelParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// TakeLearntParams defines parameters for TakeLearnt.
+type TakeLearntParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // AddRevisionParams defines parameters for AddRevision.
@@ -7306,6 +7398,12 @@ type ChangeSiteParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// MendSpellParams defines parameters for MendSpell.
+type MendSpellParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ChangeStandInParams defines parameters for ChangeStandIn.
 type ChangeStandInParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
@@ -7546,6 +7644,9 @@ type ChangeEnquiryJSONRequestBody = EnquiryNew
 // CloseEnquiryJSONRequestBody defines body for CloseEnquiry for application/json ContentType.
 type CloseEnquiryJSONRequestBody = EnquiryClose
 
+// KeepEveningJSONRequestBody defines body for KeepEvening for application/json ContentType.
+type KeepEveningJSONRequestBody = EveningNote
+
 // AddFitJSONRequestBody defines body for AddFit for application/json ContentType.
 type AddFitJSONRequestBody = FitNew
 
@@ -7605,6 +7706,9 @@ type AddModelJSONRequestBody = ModelNew
 
 // ChangeModelJSONRequestBody defines body for ChangeModel for application/json ContentType.
 type ChangeModelJSONRequestBody = ModelNew
+
+// TakeLearntJSONRequestBody defines body for TakeLearnt for application/json ContentType.
+type TakeLearntJSONRequestBody = LearntTake
 
 // AddRevisionJSONRequestBody defines body for AddRevision for application/json ContentType.
 type AddRevisionJSONRequestBody = RevisionNew
@@ -7734,6 +7838,9 @@ type AddToShelfJSONRequestBody = ShelfNew
 
 // ChangeSiteJSONRequestBody defines body for ChangeSite for application/json ContentType.
 type ChangeSiteJSONRequestBody = SiteNew
+
+// MendSpellJSONRequestBody defines body for MendSpell for application/json ContentType.
+type MendSpellJSONRequestBody = TimeNew
 
 // ChangeStandInJSONRequestBody defines body for ChangeStandIn for application/json ContentType.
 type ChangeStandInJSONRequestBody = StandIn

@@ -8,6 +8,7 @@ import (
 
 	"kerfbook/internal/access"
 	"kerfbook/internal/handover"
+	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/show"
 )
@@ -174,4 +175,14 @@ func (s *sheet) trees(ctx context.Context) error {
 		s.add("visit", access.Bees, fmt.Sprintf("tree:%d:visit:%s", t.ID, t.On.Format(time.DateOnly)), s.path("/bees/trees/", t.ID), fmt.Sprintf("Visit the box at %s.", t.Name), t.On, t.On.Before(s.day))
 	}
 	return nil
+}
+
+// time that somebody forgot to stop.
+func (s *sheet) time(ctx context.Context) error {
+	list, err := s.Workshop.SpellsForgotten(ctx, 0)
+	for _, f := range list {
+		on := house.DateIn(f.StartedAt, s.set.Location())
+		s.add("time", access.Bench, fmt.Sprintf("spell:%d:open", f.ID), "/bench/evening?on="+on.Format(time.DateOnly), fmt.Sprintf("%s: %s of %s still runs since %s. When did it stop?", f.Who, f.OperationName, f.BuildNumber, show.Time(f.StartedAt, s.set.Location())), on, true)
+	}
+	return err
 }

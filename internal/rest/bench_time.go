@@ -14,6 +14,7 @@ func (s *Server) registerTimeRoutes(g *echo.Group) {
 	g.POST("/operations/:id/start", s.handleClockStart)
 	g.POST("/operations/:id/time", s.handleTimeAdd)
 	g.POST("/operations/:id/done", s.handleOperationDone)
+	s.registerEveningRoutes(g)
 	g.GET("/clock", s.handleClock)
 	g.POST("/clock/stop", s.handleClockStop)
 	g.GET("/work-week", s.handleWeek)

@@ -117,6 +117,10 @@ func (s *Server) handleModel(c echo.Context) error {
 	for _, r := range revisions {
 		t.add(linkCell(strconv.Itoa(r.Revision), "/bench/revisions/"+idText(r.ID)), cellOf(show.Time(r.MadeAt, set.Location())), cellOf(r.Reason))
 	}
+	learnt, err := s.Workshop.ModelLearnt(ctx, id)
+	if err != nil {
+		return err
+	}
 	rev, err := s.startModel(c, m)
 	if err != nil {
 		return err
@@ -135,12 +139,15 @@ func (s *Server) handleModel(c echo.Context) error {
 		Forms: []sheetForm{{Title: "Draw up a revision", Fold: m.Latest > 0, Action: at + "/draw", Form: draw, Button: "Keep the drawing", Parts: parts,
 			About: "A part is as long as its factors say: so many times the model's length, its width, the wall and the height of its section, and so many millimetres more. Factors are halves or whole numbers. Lines left empty are left out."}},
 		Side: []sheetForm{{Title: "Name", Fold: true, Action: at + "/name", Form: name, Button: "Keep", Parts: one(in(name.Field("name", "Name", "required")), in(name.Field("code", "Short name", "required")), tick(name.Field("put_away", "Put away: no longer offered")))}}}
+	if len(learnt) > 0 {
+		v.Tables = append(v.Tables, learntTable(id, learnt))
+	}
 	return s.showSheet(c, m.Name, v)
 }
 
 func (s *Server) handleModelPost(c echo.Context) error {
 	back := func(id int64) string { return "/bench/models/" + idText(id) }
-	return s.deed(c, s.handleModel, back, map[string]func(echo.Context, int64) (string, error){"draw": s.drawModel, "name": s.nameModel})
+	return s.deed(c, s.handleModel, back, map[string]func(echo.Context, int64) (string, error){"draw": s.drawModel, "learnt": s.takeLearnt, "name": s.nameModel})
 }
 
 func (s *Server) nameModel(c echo.Context, id int64) (string, error) {
