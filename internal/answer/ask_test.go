@@ -9,6 +9,7 @@ import (
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/sales"
+	"kerfbook/internal/timber"
 	"kerfbook/internal/workshop"
 )
 
@@ -159,4 +160,23 @@ func TestDeliveryByTheMapAndClassOfBuyer(t *testing.T) {
 	require.Equal(t, int64(10560), a.Lines[1].PriceExTaxMinor)
 	typed := w.ask(sales.Wish{ModelID: w.model.ID, Deliver: true, DeliverKM: 10})
 	require.Equal(t, int64(3300), typed.Lines[1].PriceExTaxMinor, "20 km x 0.90 x 1.1 / 0.6")
+}
+
+// Parts that ask for clear boards are not answered from sound ones.
+func TestAnswerRespectsGrade(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.listPrices()
+	fine := body()
+	fine.Parts[0].Grade = "clear"
+	_, err := w.Workshop.RevisionAdd(t.Context(), workshop.Drawing{ModelID: w.model.ID, Body: fine, Reason: "clear sides"})
+	require.NoError(t, err)
+	w.rack(2000, 3)
+	w.haveScrews(100)
+	a := w.ask(sales.Wish{ModelID: w.model.ID, Count: 1})
+	require.Contains(t, reasons(a), "Hoop pine 100 x 28: 6.0 m free; 1.2 m of 100 x 28 Hoop pine short, the longest piece 300 mm.", "4 x 300 clear; the rack has sound boards only")
+	_, err = w.Timber.LotIn(t.Context(), timber.LotKey{SpeciesID: w.species.ID, WidthMM: d("100"), ThicknessMM: d("28"), LengthMM: 1200, Grade: "clear"}, 1, timber.Opening, w.now, "")
+	require.NoError(t, err)
+	a = w.ask(sales.Wish{ModelID: w.model.ID, Count: 1})
+	require.False(t, a.Short(), "%v", reasons(a))
 }

@@ -98,7 +98,7 @@ func (w *working) planTimber(ctx context.Context, n int) error {
 	var ofLots, ofStandard float64
 	for _, need := range needs {
 		free := w.freeOf(need.BoardSize)
-		p := layBoards(ctx, w.set, w.day, partsOf(w.parts, need.BoardSize, n), free, planTimeMS/len(needs))
+		p := layGrades(ctx, w.set, w.day, w.parts, need.BoardSize, n, free, planTimeMS/len(needs))
 		cost += p.costMinor + w.metreCost(need.BoardSize, p.missingMM*wasteFactor)
 		ofLots, ofStandard = ofLots+p.usedMM, ofStandard+p.missingMM*wasteFactor
 		if w.fresh > 0 {
@@ -148,15 +148,55 @@ func (w *working) freeOf(b hive.BoardSize) []timber.FreeLot {
 	return slices.DeleteFunc(free, func(l timber.FreeLot) bool { return l.Free <= 0 })
 }
 
-// partsOf are the parts of n boxes that are cut from boards of a size.
-func partsOf(parts []hive.CutPart, b hive.BoardSize, n int) []cutting.Part {
+// partsOf are the parts of n boxes that are cut from boards of a size and of a grade or
+// better.
+func partsOf(parts []hive.CutPart, b hive.BoardSize, grade string, n int) []cutting.Part {
 	var list []cutting.Part
 	for _, p := range parts {
-		if p.BoardSize == b {
+		if p.BoardSize == b && poorest(p) == grade {
 			list = append(list, cutting.Part{ID: p.ID, LengthMM: float64(p.LengthTenths()) / 10, Count: p.Count * n})
 		}
 	}
 	return list
+}
+
+// poorest is the poorest grade that may serve a part.
+func poorest(p hive.CutPart) string {
+	if p.Grade == "" {
+		return hive.Grades[len(hive.Grades)-1]
+	}
+	return p.Grade
+}
+
+// layGrades lays the parts of n boxes that come from a board size, those that need the
+// better boards first; each takes boards of its grade or better.
+func layGrades(ctx context.Context, set house.Settings, day time.Time, parts []hive.CutPart, b hive.BoardSize, n int, free []timber.FreeLot, limitMS int) laid {
+	out := laid{boards: map[int64]int{}, proved: true}
+	free = slices.Clone(free)
+	for rank, grade := range hive.Grades {
+		mine := partsOf(parts, b, grade, n)
+		if len(mine) == 0 {
+			continue
+		}
+		fit := slices.DeleteFunc(slices.Clone(free), func(f timber.FreeLot) bool {
+			return slices.Index(hive.Grades, f.Grade) > rank || f.Free <= 0
+		})
+		p := layBoards(ctx, set, day, mine, fit, limitMS)
+		for i := range free {
+			free[i].Free -= p.boards[free[i].LotID]
+		}
+		out.join(p)
+	}
+	return out
+}
+
+// join adds a plan to others.
+func (l *laid) join(o laid) {
+	for id, n := range o.boards {
+		l.boards[id] += n
+	}
+	l.usedMM, l.missingMM, l.costMinor = l.usedMM+o.usedMM, l.missingMM+o.missingMM, l.costMinor+o.costMinor
+	l.longestMM, l.proved = max(l.longestMM, o.longestMM), l.proved && o.proved
 }
 
 // laid is a cutting plan of one board size over real lots.

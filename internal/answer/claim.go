@@ -276,7 +276,7 @@ func (r *Room) putBoards(ctx context.Context, p *putting, species int64, parts [
 			free[i].Free -= p.lots[free[i].LotID]
 		}
 		free = slices.DeleteFunc(free, func(f timber.FreeLot) bool { return f.Free <= 0 })
-		plan := layBoards(ctx, p.set, p.day, partsOf(parts, need.BoardSize, len(open)), free, 4*planTimeMS)
+		plan := layGrades(ctx, p.set, p.day, parts, need.BoardSize, len(open), free, 4*planTimeMS)
 		for _, f := range free {
 			if n := plan.boards[f.LotID]; n > 0 {
 				p.lots[f.LotID] += n

@@ -39,6 +39,7 @@ func (w *world) finish() {
 		w.forShelf()
 	}
 	w.buildsDue()
+	w.cutTogether()
 	p := got(w.Workshop.PlanLay(w.ctx, "The week's plan", workshop.PlanChange{}))
 	got(w.Workshop.PlanAccept(w.ctx, p.ID))
 	w.bigOrder()
@@ -67,6 +68,32 @@ func (w *world) millAhead() {
 	ok(w.Timber.PaceSet(w.ctx, timber.Pace{ModelID: w.models["two-tier-230"].ID, SpeciesID: w.woods["white-cypress"].ID, BoxesAMonth: mm(10)}))
 	got(w.Timber.LogSave(w.ctx, timber.Log{SpeciesID: w.woods["white-cypress"].ID, SmallEndMM: mm(390), LargeEndMM: mm(425), LengthMM: mm(3100), SweepMM: mm(10), FelledOn: ptr(w.day.AddDate(0, 0, -12)), EndsSealed: true,
 		FromWhere: "Tin Kettle Creek, fence line", CostMinor: 21000, HaulageMinor: 5500}, false))
+}
+
+// cutTogether plans two open builds together, and one board of them is cut.
+func (w *world) cutTogether() {
+	list, _, err := w.Workshop.BuildList(w.ctx, workshop.BuildFilter{Limit: 20})
+	ok(err)
+	var ids []int64
+	for _, b := range list {
+		if b.StartedAt == nil && len(ids) < 2 {
+			ids = append(ids, b.ID)
+		}
+	}
+	if len(ids) < 2 {
+		return
+	}
+	c := got(w.Workshop.CuttingTogether(w.ctx, ids))
+	if c.Totals.Boards == 0 {
+		return
+	}
+	c = got(w.Workshop.CuttingPutAside(w.ctx, c.ID))
+	for _, p := range c.Plans {
+		if len(p.Answered.Layouts) > 0 {
+			got(w.Workshop.CuttingDone(w.ctx, c.ID, p.ID, 0, 1, w.at(7, 40)))
+			return
+		}
+	}
 }
 
 // bigOrder is one the rack cannot serve: timber is short for it.
