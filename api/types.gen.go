@@ -1174,7 +1174,9 @@ func (e StandingCostNewEvery) Valid() bool {
 const (
 	StopMarkMarkClosed StopMarkMark = "closed"
 	StopMarkMarkDone   StopMarkMark = "done"
+	StopMarkMarkOpen   StopMarkMark = "open"
 	StopMarkMarkOpened StopMarkMark = "opened"
+	StopMarkMarkTold   StopMarkMark = "told"
 )
 
 // Valid indicates whether the value is a known member of the StopMarkMark enum.
@@ -1184,7 +1186,11 @@ func (e StopMarkMark) Valid() bool {
 		return true
 	case StopMarkMarkDone:
 		return true
+	case StopMarkMarkOpen:
+		return true
 	case StopMarkMarkOpened:
+		return true
+	case StopMarkMarkTold:
 		return true
 	default:
 		return false
@@ -5318,6 +5324,21 @@ type RunList struct {
 	Items []Run `json:"items"`
 }
 
+// RunMessage defines model for RunMessage.
+type RunMessage struct {
+	Buyer  string `json:"buyer"`
+	Email  string `json:"email"`
+	Phone  string `json:"phone"`
+	StopID ID     `json:"stop_id"`
+	Text   string `json:"text"`
+	Told   bool   `json:"told"`
+}
+
+// RunMessageList defines model for RunMessageList.
+type RunMessageList struct {
+	Items []RunMessage `json:"items"`
+}
+
 // RunNew defines model for RunNew.
 type RunNew struct {
 	Driver    *string     `json:"driver,omitempty"`
@@ -5335,7 +5356,7 @@ type RunNewKind string
 
 // RunPutOff defines model for RunPutOff.
 type RunPutOff struct {
-	Because *string `json:"because,omitempty"`
+	Because string `json:"because"`
 
 	// RunOn A business date in the workshop's zone.
 	RunOn Day `json:"run_on"`
@@ -5352,8 +5373,14 @@ type RunStop struct {
 	OpenedAt *time.Time `json:"opened_at,omitempty"`
 	Phone    string     `json:"phone"`
 	Position int        `json:"position"`
-	UnitID   *ID        `json:"unit_id,omitempty"`
-	What     string     `json:"what"`
+
+	// SeenOpenAt asked the morning after
+	SeenOpenAt *time.Time `json:"seen_open_at,omitempty"`
+
+	// ToldAt of the new day of a run that was put off
+	ToldAt *time.Time `json:"told_at,omitempty"`
+	UnitID *ID        `json:"unit_id,omitempty"`
+	What   string     `json:"what"`
 }
 
 // SaleLine defines model for SaleLine.

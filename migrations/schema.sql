@@ -2699,6 +2699,8 @@ CREATE TABLE public.run_stop (
     closed_at timestamp with time zone,
     opened_at timestamp with time zone,
     done_at timestamp with time zone,
+    told_at timestamp with time zone,
+    seen_open_at timestamp with time zone,
     CONSTRAINT run_stop_mass CHECK ((mass_kg >= (0)::numeric)),
     CONSTRAINT run_stop_opened_after CHECK ((opened_at >= closed_at)),
     CONSTRAINT run_stop_position CHECK (("position" >= 1))
@@ -2711,6 +2713,10 @@ COMMENT ON COLUMN public.run_stop.mass_kg IS 'load for this stop, kg';
 COMMENT ON COLUMN public.run_stop.closed_at IS 'entrance closed';
 
 COMMENT ON COLUMN public.run_stop.opened_at IS 'entrance opened';
+
+COMMENT ON COLUMN public.run_stop.told_at IS 'the buyer knows of the new day; empty again when the run is put off again';
+
+COMMENT ON COLUMN public.run_stop.seen_open_at IS 'asked the morning after: the entrance is open';
 
 ALTER TABLE public.run_stop ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.run_stop_id_seq

@@ -131,7 +131,7 @@ func TestRunIsPlannedClosedOpenedAndPutOff(t *testing.T) {
 	require.Equal(t, "Ada Quill", run.Stops[0].PartyName)
 
 	require.NoError(t, w.RunPutOff(t.Context(), run.ID, run.Version, day("2026-03-06"), "38 degrees forecast"))
-	require.True(t, fault.Is(w.RunPutOff(t.Context(), run.ID, run.Version, day("2026-03-07"), ""), fault.Stale))
+	require.True(t, fault.Is(w.RunPutOff(t.Context(), run.ID, run.Version, day("2026-03-07"), "rain"), fault.Stale))
 	require.NoError(t, w.StopMark(t.Context(), run.Stops[0].ID, "closed", noon.Add(-40*time.Hour)))
 	closed, err := w.StillClosed(t.Context())
 	require.NoError(t, err)
@@ -144,6 +144,56 @@ func TestRunIsPlannedClosedOpenedAndPutOff(t *testing.T) {
 	run, err = w.RunGet(t.Context(), run.ID)
 	require.NoError(t, err)
 	require.NotNil(t, run.DoneAt)
+}
+
+func TestPuttingOffTellsEveryBuyerAgain(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	ctx := t.Context()
+	a, box := w.unit(t)
+	b, _ := w.unit(t)
+	_, err := w.db.Exec(ctx, `INSERT INTO order_unit (order_line_id, n, wants_box) SELECT order_line_id, 2, true FROM order_unit WHERE id = $1`, a)
+	require.NoError(t, err)
+	second, err := postgres.Value[int64](ctx, w.db, `SELECT max(id) FROM order_unit`)
+	require.NoError(t, err)
+	run, err := w.RunMake(ctx, Run{RunOn: day("2026-03-05"), Stops: []Stop{{UnitID: &a}, {UnitID: &b}, {UnitID: &second}}})
+	require.NoError(t, err)
+	for _, c := range []struct{ name, to, because string }{
+		{"past", "2026-03-01", "heat"}, {"the same day", "2026-03-05", "heat"}, {"no reason", "2026-03-06", " "},
+	} {
+		require.True(t, fault.Is(w.RunPutOff(ctx, run.ID, run.Version, day(c.to), c.because), fault.Invalid), c.name)
+	}
+	require.True(t, fault.Is(w.RunPutOff(ctx, 999, 1, day("2026-03-06"), "heat"), fault.NotFound))
+
+	put := func(to string) Run {
+		run, err = w.RunGet(ctx, run.ID)
+		require.NoError(t, err)
+		require.NoError(t, w.RunPutOff(ctx, run.ID, run.Version, day(to), "heat"))
+		run, err = w.RunGet(ctx, run.ID)
+		require.NoError(t, err)
+		require.Equal(t, to, run.RunOn.Format(time.DateOnly))
+		require.Len(t, run.Stops, 3, "all stops go along")
+		return run
+	}
+	put("2026-03-06")
+	require.NoError(t, w.StopMark(ctx, run.Stops[0].ID, "told", noon))
+	run, err = w.RunGet(ctx, run.ID)
+	require.NoError(t, err)
+	told := func() (out []bool) {
+		for _, s := range run.Stops {
+			out = append(out, s.ToldAt != nil)
+		}
+		return out
+	}
+	require.Equal(t, []bool{true, false, true}, told(), "the buyer of two pieces is told once, the other not")
+	put("2026-03-08")
+	require.Equal(t, []bool{false, false, false}, told(), "a new day is new to all")
+
+	freed, err := postgres.Value[bool](ctx, w.db, `SELECT exists (SELECT 1 FROM order_unit WHERE cancelled_at IS NOT NULL) OR NOT exists (SELECT 1 FROM box WHERE id = $1)`, box)
+	require.NoError(t, err)
+	require.False(t, freed)
+	require.NoError(t, w.RunCancel(ctx, run.ID, run.Version))
+	require.True(t, fault.Is(w.RunPutOff(ctx, run.ID, run.Version+1, day("2026-03-09"), "heat"), fault.Conflict))
 }
 
 func TestSchemaRefuses(t *testing.T) {

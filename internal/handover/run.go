@@ -44,8 +44,12 @@ type Stop struct {
 	ClosedAt    *time.Time `db:"closed_at"` // entrance closed
 	OpenedAt    *time.Time `db:"opened_at"` // entrance opened
 	DoneAt      *time.Time `db:"done_at"`
+	ToldAt      *time.Time `db:"told_at"`      // of the new day, since the run was put off last
+	SeenOpenAt  *time.Time `db:"seen_open_at"` // asked the morning after
+	PartyID     *int64     `db:"party_id"`
 	PartyName   string     `db:"party_name"`
 	PartyPhone  string     `db:"party_phone"`
+	PartyEmail  string     `db:"party_email"`
 	Address     string     `db:"address"`
 	OrderID     *int64     `db:"order_id"`
 	OrderNumber *string    `db:"order_number"`
@@ -53,8 +57,8 @@ type Stop struct {
 
 const runSelect = `SELECT id, version, number, run_on, kind, driver, km::float8 AS km, forecast_c::float8 AS forecast_c, done_at, put_off_because, cancelled_at, notes FROM run `
 
-const stopSelect = `SELECT s.id, s.version, s.run_id, s.position, s.order_unit_id, s.colony_id, s.host_tree_id, s.site_id, s.what, s.mass_kg::float8 AS mass_kg, s.closed_at, s.opened_at, s.done_at,
-	coalesce(p.name::text, '') AS party_name, coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS party_phone,
+const stopSelect = `SELECT s.id, s.version, s.run_id, s.position, s.order_unit_id, s.colony_id, s.host_tree_id, s.site_id, s.what, s.mass_kg::float8 AS mass_kg, s.closed_at, s.opened_at, s.done_at, s.told_at, s.seen_open_at,
+	p.id AS party_id, coalesce(p.name::text, '') AS party_name, coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'email' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS party_email, coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS party_phone,
 	coalesce(concat_ws(', ', nullif(t.address::text, ''), nullif(t.town::text, '')), '') AS address, o.id AS order_id, o.number AS order_number
 FROM run_stop s LEFT JOIN order_unit u ON u.id = s.order_unit_id LEFT JOIN order_line l ON l.id = u.order_line_id LEFT JOIN sale_order o ON o.id = l.order_id
 LEFT JOIN party p ON p.id = o.party_id LEFT JOIN site t ON t.id = coalesce(s.site_id, u.site_id, o.site_id) `
@@ -120,11 +124,23 @@ func (r *Room) RunList(ctx context.Context, day time.Time, past bool) ([]Run, er
 	return postgres.List[Run](ctx, r.db, runSelect+`WHERE run_on >= $1 AND cancelled_at IS NULL ORDER BY run_on, id LIMIT 100`, day)
 }
 
-// StopMark notes what happened at a stop: closed, opened or done, at an instant.
+// stopMarks are the marks of a stop. A buyer with several stops on the run is told once,
+// and bees seen at an open entrance are not closed in any more.
+var stopMarks = map[string]string{
+	"closed": `UPDATE run_stop SET closed_at = $2 WHERE id = $1 RETURNING run_id`,
+	"opened": `UPDATE run_stop SET opened_at = $2 WHERE id = $1 RETURNING run_id`,
+	"done":   `UPDATE run_stop SET done_at = $2 WHERE id = $1 RETURNING run_id`,
+	"open":   `UPDATE run_stop SET seen_open_at = $2, opened_at = CASE WHEN closed_at IS NULL THEN opened_at ELSE coalesce(opened_at, $2) END WHERE id = $1 RETURNING run_id`,
+	"told": `WITH buyer AS (SELECT s.id, s.run_id, o.party_id FROM run_stop s LEFT JOIN order_unit u ON u.id = s.order_unit_id LEFT JOIN order_line l ON l.id = u.order_line_id LEFT JOIN sale_order o ON o.id = l.order_id)
+UPDATE run_stop x SET told_at = $2 FROM buyer one, buyer same WHERE one.id = $1 AND same.run_id = one.run_id AND (same.id = one.id OR same.party_id = one.party_id) AND x.id = same.id RETURNING x.run_id`,
+}
+
+// StopMark notes what happened at a stop at an instant: closed, opened, done, told (of the
+// new day of a run that was put off) or open (seen open the morning after).
 func (r *Room) StopMark(ctx context.Context, stop int64, what string, at time.Time) error {
-	column, ok := map[string]string{"closed": "closed_at", "opened": "opened_at", "done": "done_at"}[what]
+	change, ok := stopMarks[what]
 	if !ok {
-		return fault.Bad("/what", "A stop is closed, opened or done.")
+		return fault.Bad("/what", "A stop is closed, opened, done, told or open.")
 	}
 	if at.IsZero() {
 		at = r.db.Now()
@@ -134,7 +150,7 @@ func (r *Room) StopMark(ctx context.Context, stop int64, what string, at time.Ti
 	}
 	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		var run int64
-		if err := tx.QueryRow(ctx, `UPDATE run_stop SET `+column+` = $2 WHERE id = $1 RETURNING run_id`, stop, at).Scan(&run); err != nil {
+		if err := tx.QueryRow(ctx, change, stop, at).Scan(&run); err != nil {
 			return err
 		}
 		_, err := tx.Exec(ctx, `UPDATE run SET done_at = $2 WHERE id = $1 AND done_at IS NULL AND NOT EXISTS (SELECT 1 FROM run_stop WHERE run_id = $1 AND done_at IS NULL)`, run, at)
@@ -142,19 +158,39 @@ func (r *Room) StopMark(ctx context.Context, stop int64, what string, at time.Ti
 	})
 }
 
-// RunPutOff moves a run to another day with the reason.
+// RunPutOff moves a run with all its stops to another day, with the reason; what is put
+// aside for it stays put aside, and every buyer is to be told. Errors: Invalid for a day
+// that is past, the day it is on, or no reason; Conflict for a run that is done or off
+// the list; Stale.
 func (r *Room) RunPutOff(ctx context.Context, id int64, version int, to time.Time, because string) error {
+	because = strings.TrimSpace(because)
 	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		set, err := house.SettingsIn(ctx, tx)
 		if err != nil {
 			return err
 		}
-		if to.Before(set.Today(r.db.Now())) {
-			return fault.Bad("/run_on", "This day is past. Choose today or later.")
+		n, err := r.RunGet(ctx, id)
+		if err != nil {
+			return err
+		}
+		if n.DoneAt != nil || n.CancelledAt != nil {
+			return fault.New(fault.Conflict, "Run %s is done or off the list; it cannot be put off.", n.Number)
+		}
+		var l fault.List
+		l.Check(!to.Before(set.Today(r.db.Now())), "/run_on", "This day is past. Choose today or later.")
+		l.Check(!to.Equal(n.RunOn) || n.Version != version, "/run_on", "The run is on this day already. Choose another.")
+		l.Check(because != "", "/because", "Say why; the buyers are told.")
+		l.Text("/because", because, 200)
+		if err := l.Err(); err != nil {
+			return err
 		}
 		var got int64
-		err = tx.QueryRow(ctx, `UPDATE run SET run_on = $3, put_off_because = $4 WHERE id = $1 AND version = $2 AND done_at IS NULL RETURNING id`, id, version, to, strings.TrimSpace(because)).Scan(&got)
-		return postgres.StaleOr(ctx, tx, err, "run", id)
+		err = tx.QueryRow(ctx, `UPDATE run SET run_on = $3, put_off_because = $4 WHERE id = $1 AND version = $2 RETURNING id`, id, version, to, because).Scan(&got)
+		if err := postgres.StaleOr(ctx, tx, err, "run", id); err != nil {
+			return err
+		}
+		_, err = tx.Exec(ctx, `UPDATE run_stop SET told_at = NULL WHERE run_id = $1 AND told_at IS NOT NULL`, id)
+		return err
 	})
 }
 

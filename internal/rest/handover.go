@@ -18,6 +18,7 @@ func (s *Server) registerHandoverRoutes(g *echo.Group) {
 	g.GET("/runs/:id", s.handleRun)
 	g.POST("/runs/:id/put-off", s.handleRunPutOff)
 	g.POST("/runs/:id/cancel", s.handleRunCancel)
+	g.GET("/runs/:id/messages", s.handleRunMessages)
 	g.POST("/run-stops/:id/mark", s.handleStopMark)
 	g.GET("/handovers", s.handleHandoverList)
 	g.GET("/handovers/:id", s.handleHandover)
@@ -53,7 +54,7 @@ func runOf(n handover.Run) api.Run {
 		PutOffBecause: some(n.PutOffBecause), Done: n.DoneAt != nil, Cancelled: n.CancelledAt != nil, Stops: []api.RunStop{}}
 	for _, st := range n.Stops {
 		out.Stops = append(out.Stops, api.RunStop{ID: st.ID, Position: st.Position, UnitID: st.UnitID, ColonyID: st.ColonyID, What: st.What, Buyer: st.PartyName, Phone: st.PartyPhone, Address: st.Address,
-			ClosedAt: st.ClosedAt, OpenedAt: st.OpenedAt, Done: st.DoneAt != nil})
+			ClosedAt: st.ClosedAt, OpenedAt: st.OpenedAt, Done: st.DoneAt != nil, ToldAt: st.ToldAt, SeenOpenAt: st.SeenOpenAt})
 	}
 	return out
 }
@@ -105,7 +106,7 @@ func (s *Server) handleRunPutOff(c echo.Context) error {
 		return err
 	}
 	return s.showRun(c, func(ctx context.Context, id int64) error {
-		return s.Handover.RunPutOff(ctx, id, version, *on, val(in.Because))
+		return s.Handover.RunPutOff(ctx, id, version, *on, in.Because)
 	})
 }
 
@@ -115,6 +116,23 @@ func (s *Server) handleRunCancel(c echo.Context) error {
 		return err
 	}
 	return s.showRun(c, func(ctx context.Context, id int64) error { return s.Handover.RunCancel(ctx, id, version) })
+}
+
+func (s *Server) handleRunMessages(c echo.Context) error {
+	ctx := c.Request().Context()
+	n, err := s.Handover.RunGet(ctx, pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	list, err := s.Answer.RunMessages(ctx, n)
+	if err != nil {
+		return err
+	}
+	out := api.RunMessageList{Items: make([]api.RunMessage, len(list))}
+	for i, m := range list {
+		out.Items[i] = api.RunMessage{StopID: m.StopID, Buyer: m.Name, Phone: m.Phone, Email: m.Email, Text: m.Text, Told: m.Told}
+	}
+	return reply(c, http.StatusOK, out)
 }
 
 func (s *Server) handleStopMark(c echo.Context) error {

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"html/template"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -207,7 +209,44 @@ type runView struct {
 	Version                                                     int
 	Done, Cancelled, Hot                                        bool
 	Stops                                                       []stopRow
+	Tell                                                        []tellRow
 	Marks, Later                                                *Form
+}
+
+// tellRow is a buyer to be told of the new day, with links that open the phone's own
+// messages with the words in them; only told or written to where the book has a number.
+type tellRow struct {
+	Stop            int64
+	Who, Text, Ring string
+	SMS, Mail       template.URL
+	Told            bool
+}
+
+// tellRows words what each buyer is to hear.
+func tellRows(list []answer.RunMessage) []tellRow {
+	var out []tellRow
+	for _, m := range list {
+		row := tellRow{Stop: m.StopID, Who: m.Name, Text: m.Text, Ring: dialled(m.Phone), Told: m.Told}
+		words := url.PathEscape(m.Text)
+		if row.Ring != "" {
+			row.SMS = template.URL("sms:" + row.Ring + "?body=" + words)
+		}
+		if m.Email != "" {
+			row.Mail = template.URL("mailto:" + url.PathEscape(m.Email) + "?subject=" + url.PathEscape("A new day") + "&body=" + words)
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// dialled keeps what a phone dials of a number as typed.
+func dialled(phone string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '+' || r >= '0' && r <= '9' {
+			return r
+		}
+		return -1
+	}, phone)
 }
 
 type stopRow struct {
@@ -255,6 +294,11 @@ func (s *Server) handleRun(c echo.Context) error {
 	if !dusk.IsZero() {
 		v.Dusk = dusk.Format("15:04")
 	}
+	told, err := s.Answer.RunMessages(ctx, n)
+	if err != nil {
+		return err
+	}
+	v.Tell = tellRows(told)
 	for _, st := range n.Stops {
 		v.Stops = append(v.Stops, stopRowOf(st, set.Location()))
 	}
