@@ -555,6 +555,57 @@ func (e LotNewKind) Valid() bool {
 	}
 }
 
+// Defines values for MailState.
+const (
+	MailStateGivenUp MailState = "given up"
+	MailStateSent    MailState = "sent"
+	MailStateWaiting MailState = "waiting"
+)
+
+// Valid indicates whether the value is a known member of the MailState enum.
+func (e MailState) Valid() bool {
+	switch e {
+	case MailStateGivenUp:
+		return true
+	case MailStateSent:
+		return true
+	case MailStateWaiting:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MailNewPaper.
+const (
+	MailNewPaperHandover MailNewPaper = "handover"
+	MailNewPaperInvoice  MailNewPaper = "invoice"
+	MailNewPaperOrder    MailNewPaper = "order"
+	MailNewPaperQuote    MailNewPaper = "quote"
+	MailNewPaperReceipt  MailNewPaper = "receipt"
+	MailNewPaperSite     MailNewPaper = "site"
+)
+
+// Valid indicates whether the value is a known member of the MailNewPaper enum.
+func (e MailNewPaper) Valid() bool {
+	switch e {
+	case MailNewPaperHandover:
+		return true
+	case MailNewPaperInvoice:
+		return true
+	case MailNewPaperOrder:
+		return true
+	case MailNewPaperQuote:
+		return true
+	case MailNewPaperReceipt:
+		return true
+	case MailNewPaperSite:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MoneyAheadLineKind.
 const (
 	MoneyAheadLineKindOrder        MoneyAheadLineKind = "order"
@@ -1548,6 +1599,36 @@ func (e ListLotsParamsFormat) Valid() bool {
 	case ListLotsParamsFormatCsv:
 		return true
 	case ListLotsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListMailsParamsPaper.
+const (
+	ListMailsParamsPaperHandover ListMailsParamsPaper = "handover"
+	ListMailsParamsPaperInvoice  ListMailsParamsPaper = "invoice"
+	ListMailsParamsPaperOrder    ListMailsParamsPaper = "order"
+	ListMailsParamsPaperQuote    ListMailsParamsPaper = "quote"
+	ListMailsParamsPaperReceipt  ListMailsParamsPaper = "receipt"
+	ListMailsParamsPaperSite     ListMailsParamsPaper = "site"
+)
+
+// Valid indicates whether the value is a known member of the ListMailsParamsPaper enum.
+func (e ListMailsParamsPaper) Valid() bool {
+	switch e {
+	case ListMailsParamsPaperHandover:
+		return true
+	case ListMailsParamsPaperInvoice:
+		return true
+	case ListMailsParamsPaperOrder:
+		return true
+	case ListMailsParamsPaperQuote:
+		return true
+	case ListMailsParamsPaperReceipt:
+		return true
+	case ListMailsParamsPaperSite:
 		return true
 	default:
 		return false
@@ -3949,6 +4030,44 @@ type LotNewGrade string
 
 // LotNewKind defines model for LotNew.Kind.
 type LotNewKind string
+
+// Mail defines model for Mail.
+type Mail struct {
+	ID       ID        `json:"id"`
+	Number   string    `json:"number"`
+	Paper    string    `json:"paper"`
+	QueuedAt time.Time `json:"queued_at"`
+
+	// Said what the mail server said last
+	Said    string     `json:"said"`
+	SentAt  *time.Time `json:"sent_at,omitempty"`
+	State   MailState  `json:"state"`
+	Subject string     `json:"subject"`
+	To      string     `json:"to"`
+	Tries   int        `json:"tries"`
+}
+
+// MailState defines model for Mail.State.
+type MailState string
+
+// MailList defines model for MailList.
+type MailList struct {
+	Items []Mail `json:"items"`
+}
+
+// MailNew defines model for MailNew.
+type MailNew struct {
+	Body    *string      `json:"body,omitempty"`
+	Number  string       `json:"number"`
+	Paper   MailNewPaper `json:"paper"`
+	Subject *string      `json:"subject,omitempty"`
+
+	// To left out: the buyer's address
+	To *string `json:"to,omitempty"`
+}
+
+// MailNewPaper defines model for MailNew.Paper.
+type MailNewPaper string
 
 // MeterStep defines model for MeterStep.
 type MeterStep struct {
@@ -6895,6 +7014,27 @@ type RipLotParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListMailsParams defines parameters for ListMails.
+type ListMailsParams struct {
+	Paper  ListMailsParamsPaper `form:"paper" json:"paper"`
+	Number string               `form:"number" json:"number"`
+}
+
+// ListMailsParamsPaper defines parameters for ListMails.
+type ListMailsParamsPaper string
+
+// SendMailParams defines parameters for SendMail.
+type SendMailParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// SendMailAgainParams defines parameters for SendMailAgain.
+type SendMailAgainParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // GetMillNextParams defines parameters for GetMillNext.
 type GetMillNextParams struct {
 	// Months how many months ahead; 12 when left out
@@ -7724,6 +7864,9 @@ type AddLotJSONRequestBody = LotNew
 
 // RipLotJSONRequestBody defines body for RipLot for application/json ContentType.
 type RipLotJSONRequestBody = Ripping
+
+// SendMailJSONRequestBody defines body for SendMail for application/json ContentType.
+type SendMailJSONRequestBody = MailNew
 
 // SetMillingPaceJSONRequestBody defines body for SetMillingPace for application/json ContentType.
 type SetMillingPaceJSONRequestBody = MillingPaceNew

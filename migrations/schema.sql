@@ -1952,6 +1952,47 @@ ALTER TABLE public.log ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.mail (
+    id bigint NOT NULL,
+    paper text NOT NULL,
+    number text NOT NULL,
+    to_address public.words NOT NULL,
+    subject public.words NOT NULL,
+    body public.prose NOT NULL,
+    pdf bytea NOT NULL,
+    message_id text NOT NULL,
+    queued_at timestamp with time zone NOT NULL,
+    next_try_at timestamp with time zone NOT NULL,
+    tries integer DEFAULT 0 NOT NULL,
+    sending_until timestamp with time zone,
+    sent_at timestamp with time zone,
+    gave_up_at timestamp with time zone,
+    said public.prose DEFAULT ''::text NOT NULL,
+    CONSTRAINT mail_number CHECK (((length(number) >= 1) AND (length(number) <= 60))),
+    CONSTRAINT mail_one_end CHECK (((sent_at IS NULL) OR (gave_up_at IS NULL))),
+    CONSTRAINT mail_paper CHECK (((length(paper) >= 1) AND (length(paper) <= 40))),
+    CONSTRAINT mail_subject CHECK ((length(TRIM(BOTH FROM subject)) > 0)),
+    CONSTRAINT mail_to CHECK ((length(TRIM(BOTH FROM to_address)) > 0)),
+    CONSTRAINT mail_tries CHECK ((tries >= 0))
+);
+
+COMMENT ON TABLE public.mail IS 'Mail with a paper: queued, and sent at most once.';
+
+COMMENT ON COLUMN public.mail.paper IS 'which paper goes with it, as kerfbook print names it';
+
+COMMENT ON COLUMN public.mail.sending_until IS 'while it is on its way; when this is past without an end, it may have gone';
+
+COMMENT ON COLUMN public.mail.said IS 'what the mail server said last';
+
+ALTER TABLE public.mail ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.mail_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.milling_pace (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -3718,6 +3759,12 @@ ALTER TABLE ONLY public.log
 ALTER TABLE ONLY public.log
     ADD CONSTRAINT log_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.mail
+    ADD CONSTRAINT mail_message_id_once UNIQUE (message_id);
+
+ALTER TABLE ONLY public.mail
+    ADD CONSTRAINT mail_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.milling_pace
     ADD CONSTRAINT milling_pace_once UNIQUE (species_id, model_id);
 
@@ -4049,6 +4096,10 @@ CREATE INDEX item_may_be_low ON public.item USING btree (code) WHERE ((put_away_
 CREATE INDEX log_minutes ON public.log USING btree (sawn_at DESC, id DESC) WHERE (sawn_min > 0);
 
 CREATE INDEX log_yields ON public.log USING btree (species_id, sawn_at DESC, id DESC) WHERE (real_m3 IS NOT NULL);
+
+CREATE INDEX mail_of_paper ON public.mail USING btree (paper, number, id);
+
+CREATE INDEX mail_waiting ON public.mail USING btree (next_try_at, id) WHERE ((sent_at IS NULL) AND (gave_up_at IS NULL));
 
 CREATE INDEX movement_when ON public.movement USING btree (happened_at DESC, id DESC);
 

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"kerfbook/internal/fault"
+	"kerfbook/internal/mail"
 	"kerfbook/internal/paper"
 )
 
@@ -22,6 +23,8 @@ type Config struct {
 	Listen      string        // KERFBOOK_LISTEN: host:port; 127.0.0.1:8080
 	TrustProxy  bool          // KERFBOOK_TRUST_PROXY: take address and TLS from a proxy in front; no
 	Wording     string        // KERFBOOK_WORDING: folder with the maker's wording of papers; empty: built in
+	SMTPURL     string        // KERFBOOK_SMTP_URL: the mail server; empty: mail links only
+	MailFrom    string        // KERFBOOK_MAIL_FROM: who mail is from; needed with a mail server
 	LogJSON     bool          // KERFBOOK_LOG: text or json; text
 	LogLevel    slog.Level    // KERFBOOK_LOG_LEVEL: debug, info, warn, error; warn
 	StopLimit   time.Duration // KERFBOOK_STOP_SECONDS: how long a stop waits for what runs; 20
@@ -55,6 +58,13 @@ func (cfg *Config) set(name, value string) string {
 		cfg.Data = value
 	case "KERFBOOK_POSTGRES_BIN":
 		cfg.PostgresBin = value
+	case "KERFBOOK_SMTP_URL":
+		cfg.SMTPURL = value
+		if _, err := mail.NewSMTP(value, "somebody@example.com"); err != nil {
+			return "cannot be read: " + err.Error() + "."
+		}
+	case "KERFBOOK_MAIL_FROM":
+		cfg.MailFrom = value
 	case "KERFBOOK_WORDING":
 		cfg.Wording = value
 	case "KERFBOOK_LISTEN":

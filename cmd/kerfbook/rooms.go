@@ -10,8 +10,10 @@ import (
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/books"
 	"kerfbook/internal/door"
+	"kerfbook/internal/fault"
 	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
+	"kerfbook/internal/mail"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/postgres/idem"
 	"kerfbook/internal/rest"
@@ -48,6 +50,13 @@ func newRooms(db *postgres.DB) *rooms {
 // handler joins the two faces into one server.
 func (r *rooms) handler(cfg Config, log *slog.Logger) (http.Handler, error) {
 	r.answer.Words = cfg.words(log)
+	if cfg.SMTPURL != "" {
+		smtp, err := mail.NewSMTP(cfg.SMTPURL, cfg.MailFrom)
+		if err != nil {
+			return nil, fault.New(fault.Invalid, "The mail server cannot be used: %s.", err)
+		}
+		r.answer.Mail = mail.New(r.db, smtp)
+	}
 	finder, dayBook := answer.NewFinder(r.db), answer.NewDayBook(r.db)
 	api := rest.New(rest.Deps{DB: r.db, Access: r.access, House: r.house, Sales: r.sales, Timber: r.timber, Workshop: r.workshop, Apiary: r.apiary, Handover: r.handover, Books: r.books, Answer: r.answer, Searches: r.searches,
 		Answers: r.answers, Log: log, Version: programVersion(), Finder: finder, DayBook: dayBook, Day: r.answer})

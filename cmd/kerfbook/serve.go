@@ -103,6 +103,13 @@ func serveWith(ctx context.Context, cfg Config, s streams, do steps) (err error)
 	}
 	srv := &http.Server{Handler: h, ReadHeaderTimeout: readHeaderLimit, ReadTimeout: readLimit, WriteTimeout: writeLimit, IdleTimeout: idleLimit,
 		MaxHeaderBytes: headerBytes, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+	mailing, stopMail := context.WithCancel(ctx)
+	mailed := make(chan struct{})
+	go func() {
+		defer close(mailed)
+		r.answer.Mail.Run(mailing, mailEvery, func(err error) { log.Warn("mail not sent", "error", err) })
+	}()
+	defer func() { stopMail(); <-mailed }() // before the book is closed
 	served := make(chan error, 1)
 	go func() { served <- srv.Serve(listener) }()
 	url := "http://" + listener.Addr().String()
@@ -132,6 +139,9 @@ func mayListen(ctx context.Context, cfg Config, r *rooms) error {
 	}
 	return err
 }
+
+// mailEvery is how often the queue of mail is looked at.
+const mailEvery = 5 * time.Second
 
 // tidyEvery is how often old kept answers are dropped.
 const tidyEvery = time.Hour

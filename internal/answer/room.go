@@ -8,6 +8,7 @@ import (
 	"kerfbook/internal/books"
 	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
+	"kerfbook/internal/mail"
 	"kerfbook/internal/paper"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
@@ -27,6 +28,7 @@ type Rooms struct {
 	Handover *handover.Room
 	Books    *books.Room
 	Searches *searches.Room
+	Mail     *mail.Room
 	Words    *paper.Words // wording of papers; nil: the built-in one
 }
 
@@ -65,6 +67,9 @@ func New(db *postgres.DB, rooms Rooms) *Room {
 	}
 	if r.Searches == nil {
 		r.Searches = searches.New(db)
+	}
+	if r.Mail == nil {
+		r.Mail = mail.New(db, nil)
 	}
 	return r
 }

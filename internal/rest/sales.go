@@ -20,6 +20,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerAheadRoutes(g)
 	s.registerServiceRoutes(g)
 	s.registerStandInRoutes(g)
+	s.registerMailRoutes(g)
 	s.registerCalendarRoutes(g)
 	s.registerBringInRoutes(g)
 }

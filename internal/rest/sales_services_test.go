@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/api"
+	"kerfbook/internal/mail"
 )
 
 func TestServicesOverREST(t *testing.T) {
@@ -95,4 +97,34 @@ func TestTablesComeInOverREST(t *testing.T) {
 	require.Equal(t, 1+7, lines("/api/v1/parties?format=csv&limit=7"))
 	require.Equal(t, 1, lines("/api/v1/quotes?format=csv"))
 	c.do("POST", "/api/v1/tables/moons", `{"csv":"name\nA\n"}`).want(http.StatusBadRequest)
+}
+
+// refuser is a mail server that will never take anything.
+type refuser struct{}
+
+func (refuser) Send(context.Context, mail.Mail) (mail.Outcome, string) {
+	return mail.Refused, "550 no such person"
+}
+
+func TestMailOverREST(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	p := c.addParty("Ada Quill", "")
+	o := c.order(p.ID, saleLine(1, 10000))
+	send := fmt.Sprintf(`{"paper":"order","number":"%s","to":"ada@example.com"}`, o.Number)
+	c.do("POST", "/api/v1/mails", send).want(http.StatusConflict)
+	c.server.Answer.Mail = mail.New(c.db, refuser{})
+	require.Equal(t, []string{"/to"}, c.do("POST", "/api/v1/mails", fmt.Sprintf(`{"paper":"order","number":"%s"}`, o.Number)).want(http.StatusUnprocessableEntity).pointers(), "the buyer has no address")
+	c.do("POST", "/api/v1/mails", `{"paper":"order","number":"S9999"}`).want(http.StatusNotFound)
+	var m api.Mail
+	c.do("POST", "/api/v1/mails", send).want(http.StatusCreated).into(&m)
+	require.Equal(t, "waiting", string(m.State))
+	c.do("POST", at("/api/v1/mails/", m.ID, "/again"), nil).want(http.StatusConflict)
+	did, err := c.server.Answer.Mail.SendNext(t.Context())
+	require.NoError(t, err)
+	require.True(t, did)
+	var list api.MailList
+	c.do("GET", "/api/v1/mails?paper=order&number="+o.Number, nil).want(http.StatusOK).into(&list)
+	require.Equal(t, "550 no such person", list.Items[0].Said)
+	c.do("POST", at("/api/v1/mails/", m.ID, "/again"), nil).want(http.StatusOK)
 }

@@ -163,6 +163,7 @@ type paymentView struct {
 	ID      int64
 	Facts   []fact
 	Receipt bool
+	Mailed  *mailed
 }
 
 var paymentPage = definePage[paymentView]("payment")
@@ -183,6 +184,11 @@ func (s *Server) handlePayment(c echo.Context) error {
 	r := paymentLine(p, set)
 	v := paymentView{ID: id, Receipt: p.DocumentID != nil, Facts: facts(fact{Name: "Amount", Value: r.Amount}, fact{Name: "What", Value: r.Kind}, fact{Name: "In kind", Value: p.InKind},
 		fact{Name: "When", Value: show.Time(p.HappenedAt, set.Location())}, fact{Name: "Order", Value: r.Order, Href: r.OrderHref}, fact{Name: "Who", Value: r.Who}, fact{Name: "Note", Value: p.Note})}
+	if p.DocumentID != nil {
+		if v.Mailed, err = s.mailedOf(c, "receipt", p.Number); err != nil {
+			return err
+		}
+	}
 	return paymentPage.show(s, c, "Payment "+p.Number, v)
 }
 
@@ -263,6 +269,7 @@ type invoiceView struct {
 	Registered      bool
 	Adjustments     []invoiceRow
 	Form            *Form // nil: nothing is left to take off
+	Mailed          *mailed
 	Ends            []Choice
 }
 
@@ -313,6 +320,9 @@ func (s *Server) handleInvoice(c echo.Context) error {
 		if left {
 			v.Form, v.Ends = formOf(c), adjustEnds
 		}
+	}
+	if v.Mailed, err = s.mailedOf(c, "invoice", i.Number); err != nil {
+		return err
 	}
 	return invoicePage.show(s, c, r.Is+" "+i.Number, v)
 }

@@ -73,6 +73,7 @@ type orderView struct {
 	Loss                               bool
 	Key                                string
 	RunHref                            string
+	Mailed                             *mailed
 }
 
 type orderLineView struct {
@@ -129,6 +130,9 @@ func (s *Server) handleOrder(c echo.Context) error {
 	offer.fill(v.VaryForm, wishOfOrder(o))
 	v.Wish = offer.fields(v.VaryForm)
 	v.Timber = formOf(c, "build").Choose("timber_id", "Timber", append([]Choice{{Value: "", Text: "The usual one"}}, offer.timbers[1:]...))
+	if v.Mailed, err = s.mailedOf(c, "order", o.Number); err != nil {
+		return err
+	}
 	return orderPage.show(s, c, "Order "+o.Number, v)
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"testing"
 	"time"
@@ -8,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"kerfbook/internal/answer"
+	"kerfbook/internal/mail"
 	"kerfbook/internal/sales"
 	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
@@ -205,4 +207,26 @@ func TestTablesAreLookedAtAndBroughtIn(t *testing.T) {
 	s.submit(form, "deed", "bring").has(".said", "1 line came in")
 	s.get("/parties?find=Quill").has("main", "Ada Quill")
 	s.get("/settings/bring-in").submit(form, "deed", "look", "kind", "people", "text", "colour\nred\n").has(".wrong-top", "not a column")
+}
+
+// takes is a mail server that takes everything.
+type takes struct{}
+
+func (takes) Send(context.Context, mail.Mail) (mail.Outcome, string) { return mail.Sent, "" }
+
+func TestPaperGoesOutByMail(t *testing.T) {
+	t.Parallel()
+	s := newShop(t)
+	page := hrefOf("order", s.ordered(s.party("Ada Quill", ""), sales.Wish{ModelID: s.model, Count: 1}, 0).ID)
+	s.get(page).has("a[href^='/mail?']", "Mail it")
+	s.get("/mail?number=S0001&paper=order").has("a[href^='mailto:']", "words written")
+	s.server.Answer.Mail = mail.New(s.db, takes{})
+	form := "form[action^='/mail?']"
+	s.get("/mail?number=S0001&paper=order").submit(form, "to", "ada").has("#f-to-about", "not an e-mail address")
+	s.submit(form, "to", "ada@example.com").has(".said", "goes out now").has("td[data-label='What became of it']", "waits to be sent")
+	_, err := s.server.Answer.Mail.SendNext(t.Context())
+	require.NoError(t, err)
+	s.get(page).has("p", "Mail to ada@example.com: sent")
+	require.Equal(t, http.StatusNotFound, s.get("/mail?number=S7777&paper=order").Status)
+	require.Equal(t, http.StatusUnprocessableEntity, s.get("/mail?number=S0001&paper=moon").Status)
 }

@@ -112,6 +112,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerServicePages,
 		s.registerStandInPages,
 		s.registerBringInPages,
+		s.registerMailPages,
 		s.registerHistoryPages,
 		s.registerPhotoPages,
 	}
