@@ -5400,6 +5400,31 @@ type RevisionNew struct {
 	SerialSection *string                `json:"serial_section,omitempty"`
 }
 
+// RingList defines model for RingList.
+type RingList struct {
+	Items []RingRow `json:"items"`
+}
+
+// RingRow defines model for RingRow.
+type RingRow struct {
+	Email string `json:"email"`
+
+	// On A business date in the workshop's zone.
+	On      Day        `json:"on"`
+	Phone   string     `json:"phone"`
+	Subject string     `json:"subject"`
+	ToldAt  *time.Time `json:"told_at,omitempty"`
+	What    string     `json:"what"`
+	Who     string     `json:"who"`
+	Words   string     `json:"words"`
+}
+
+// RingTold defines model for RingTold.
+type RingTold struct {
+	Subject string `json:"subject"`
+	Told    bool   `json:"told"`
+}
+
 // Ripping defines model for Ripping.
 type Ripping struct {
 	By *string `json:"by,omitempty"`
@@ -6388,6 +6413,12 @@ type ChangeAccountParams struct {
 
 // AddAwayParams defines parameters for AddAway.
 type AddAwayParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// TellRingCallParams defines parameters for TellRingCall.
+type TellRingCallParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -7693,6 +7724,9 @@ type AskJSONRequestBody = Question
 
 // AddAwayJSONRequestBody defines body for AddAway for application/json ContentType.
 type AddAwayJSONRequestBody = AwayNew
+
+// TellRingCallJSONRequestBody defines body for TellRingCall for application/json ContentType.
+type TellRingCallJSONRequestBody = RingTold
 
 // AddBeeSpeciesJSONRequestBody defines body for AddBeeSpecies for application/json ContentType.
 type AddBeeSpeciesJSONRequestBody = BeeSpeciesNew

@@ -22,6 +22,7 @@ func (s *Server) registerSalesRoutes(g *echo.Group) {
 	s.registerStandInRoutes(g)
 	s.registerMailRoutes(g)
 	s.registerCalendarRoutes(g)
+	s.registerIllRoutes(g)
 	s.registerBringInRoutes(g)
 }
 

@@ -101,6 +101,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSettingsPages,
 		s.registerHoursPages,
 		s.registerCalendarPages,
+		s.registerIllPages,
 		s.registerFindPages,
 		s.registerDayPages,
 		s.registerBeesPages,

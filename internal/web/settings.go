@@ -60,6 +60,7 @@ func (s *Server) handleSettings(c echo.Context) error {
 // a new one.
 var otherSettings = []settingsRow{
 	{"/settings/hours", "Hours at the bench", "The hours of the week, and days away"},
+	{"/settings/ill", "I am ill", "Away from today, and whom to ring"},
 	{"/settings/calendars", "Calendars", "Addresses from which a calendar program reads the bench, runs and promises"},
 	{"/settings/tax", "Tax", "Whether you are registered, from which day"},
 	{"/settings/bring-in", "Tables in and out", "People, boxes, boards and old orders from a table file, and every list as one"},

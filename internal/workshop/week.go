@@ -206,3 +206,6 @@ func daySpells(origin, day time.Time, hours []Hours, away []Away) []planning.Spe
 func init() {
 	postgres.Explain("work_week_once", fault.Invalid, "/hours", "Two spells begin at the same time.")
 }
+
+// Ill is why days away are away when the maker is ill.
+const Ill = "ill"

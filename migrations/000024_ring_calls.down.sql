@@ -1,0 +1,1 @@
+DROP TABLE ring_call;
