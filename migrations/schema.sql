@@ -2692,6 +2692,27 @@ ALTER TABLE public.quote_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.ring_call (
+    id bigint NOT NULL,
+    away_id bigint NOT NULL,
+    subject text NOT NULL,
+    told_at timestamp with time zone DEFAULT now() NOT NULL,
+    CONSTRAINT ring_call_subject CHECK (((length(subject) >= 1) AND (length(subject) <= 60)))
+);
+
+COMMENT ON TABLE public.ring_call IS 'Somebody who was told of days away.';
+
+COMMENT ON COLUMN public.ring_call.subject IS 'order, run, visit or purchase with its id, such as order:12';
+
+ALTER TABLE public.ring_call ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.ring_call_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.run (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -3858,6 +3879,12 @@ ALTER TABLE ONLY public.quote
 ALTER TABLE ONLY public.quote
     ADD CONSTRAINT quote_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.ring_call
+    ADD CONSTRAINT ring_call_once UNIQUE (away_id, subject);
+
+ALTER TABLE ONLY public.ring_call
+    ADD CONSTRAINT ring_call_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.run
     ADD CONSTRAINT run_number_once UNIQUE (number);
 
@@ -4865,6 +4892,9 @@ ALTER TABLE ONLY public.quote
 
 ALTER TABLE ONLY public.quote
     ADD CONSTRAINT quote_varies_order FOREIGN KEY (varies_order_id) REFERENCES public.sale_order(id);
+
+ALTER TABLE ONLY public.ring_call
+    ADD CONSTRAINT ring_call_away_id_fkey FOREIGN KEY (away_id) REFERENCES public.away(id) ON DELETE CASCADE;
 
 ALTER TABLE ONLY public.run_stop
     ADD CONSTRAINT run_stop_colony_id_fkey FOREIGN KEY (colony_id) REFERENCES public.colony(id);
