@@ -153,7 +153,7 @@ func (b *millBook) sizeOf(key millKey, months []time.Time) MillSize {
 	b.comeIn(&s)
 	b.goOut(&s)
 	b.pace(&s)
-	left, careful, in, spread2 := rack.free, rack.free, 0.0, 0.0
+	left, in, spread2 := rack.free, 0.0, 0.0
 	need := 0.0
 	for i := range s.Months {
 		m := &s.Months[i]
@@ -161,7 +161,7 @@ func (b *millBook) sizeOf(key millKey, months []time.Time) MillSize {
 		spread2 += m.spread2
 		left += m.InMM - m.NeedMM()
 		in += m.CarefulInMM
-		careful = rack.free + in - need - fourInFive*math.Sqrt(spread2)
+		careful := rack.free + in - need - fourInFive*math.Sqrt(spread2)
 		m.LeftMM, m.CarefulLeftMM = left, careful
 	}
 	s.Expected = b.short(&s, func(m MillMonth) float64 { return m.LeftMM })

@@ -270,6 +270,7 @@ type invoiceView struct {
 	Adjustments     []invoiceRow
 	Form            *Form // nil: nothing is left to take off
 	Mailed          *mailed
+	Note            bool // it takes off another one
 	Ends            []Choice
 }
 
@@ -314,6 +315,7 @@ func (s *Server) handleInvoice(c echo.Context) error {
 		v.Adjustments = append(v.Adjustments, invoiceLine(a, set))
 	}
 	if i.Kind == "adjustment" {
+		v.Note = true
 		v.Facts = append(v.Facts, facts(fact{Name: "Takes off", Value: *i.AdjustsNumber, Href: hrefOf("invoice", *i.AdjustsID)}, fact{Name: "Why", Value: i.Why})...)
 	} else {
 		v.Facts = append(v.Facts, facts(fact{Name: "To pay by", Value: r.Due})...)

@@ -234,20 +234,18 @@ type Totals struct {
 // group is what one call of the calculation plans: parts of one timber, board size and
 // poorest grade, of one build or several.
 type group struct {
-	speciesID          int64
-	width, thickness   decimal.Decimal
-	grade              string
-	builds             []int64
-	parts              []cutting.Part
-	of                 map[string]int64  // build by part
-	plain              map[string]string // id of the part in its build
-	lengths            map[string]float64
-	asked              map[int64][]cutting.Part // by build, with its own ids
-	joint, pinned      bool
-	pinnedMM, totalMM  float64
-	boards             int
-	longestMM          float64
-	chosen, missingAny bool
+	speciesID        int64
+	width, thickness decimal.Decimal
+	grade            string
+	builds           []int64
+	parts            []cutting.Part
+	of               map[string]int64  // build by part
+	plain            map[string]string // id of the part in its build
+	lengths          map[string]float64
+	asked            map[int64][]cutting.Part // by build, with its own ids
+	joint            bool
+	pinnedMM         float64
+	chosen           bool
 }
 
 // groups sorts what builds still lack of their parts by timber, board size and grade. The
