@@ -34,7 +34,7 @@ func (s *Server) nextLead(c echo.Context, v *sheetView) error {
 		return err
 	}
 	v.Lead = fmt.Sprintf("Next: %s of %s, %s.", plain(n.Name), n.BuildNumber, n.What)
-	b := button("/bench/operations/"+idText(n.OperationID)+"/start", "Start "+plain(n.Name), "Start my time on "+plain(n.Name)+" of "+n.BuildNumber)
+	b := button("/bench/operations/"+idText(n.OperationID)+"/start", "Start "+plain(n.Name), "Start "+plain(n.Name)+" of "+n.BuildNumber+": my time runs")
 	b.Main = true
 	v.Buttons = []sheetButton{b}
 	return nil
