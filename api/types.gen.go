@@ -5463,6 +5463,22 @@ type Run struct {
 	Version int       `json:"version"`
 }
 
+// RunCare defines model for RunCare.
+type RunCare struct {
+	LeaveBy *time.Time `json:"leave_by,omitempty"`
+	Lines   []string   `json:"lines"`
+	MassKg  float32    `json:"mass_kg"`
+
+	// MassUnknown stops whose mass is not known
+	MassUnknown int           `json:"mass_unknown"`
+	Stops       []RunStopCare `json:"stops"`
+}
+
+// RunForecast defines model for RunForecast.
+type RunForecast struct {
+	ForecastC *float32 `json:"forecast_c,omitempty"`
+}
+
 // RunList defines model for RunList.
 type RunList struct {
 	Items []Run `json:"items"`
@@ -5525,6 +5541,22 @@ type RunStop struct {
 	ToldAt *time.Time `json:"told_at,omitempty"`
 	UnitID *ID        `json:"unit_id,omitempty"`
 	What   string     `json:"what"`
+}
+
+// RunStopCare defines model for RunStopCare.
+type RunStopCare struct {
+	Bees bool `json:"bees"`
+
+	// CloseAt dusk where the hive stands, the evening before
+	CloseAt      *time.Time `json:"close_at,omitempty"`
+	FlightRangeM *int       `json:"flight_range_m,omitempty"`
+	MassKg       *float32   `json:"mass_kg,omitempty"`
+
+	// MovedKm on the ellipsoid
+	MovedKm  *float32   `json:"moved_km,omitempty"`
+	OpenBy   *time.Time `json:"open_by,omitempty"`
+	StopID   ID         `json:"stop_id"`
+	Warnings []string   `json:"warnings"`
 }
 
 // SaleLine defines model for SaleLine.
@@ -7534,6 +7566,12 @@ type CancelRunParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// PutRunForecastParams defines parameters for PutRunForecast.
+type PutRunForecastParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // PutRunOffParams defines parameters for PutRunOff.
 type PutRunOffParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
@@ -8018,6 +8056,9 @@ type MarkStopJSONRequestBody = StopMark
 
 // PlanRunJSONRequestBody defines body for PlanRun for application/json ContentType.
 type PlanRunJSONRequestBody = RunNew
+
+// PutRunForecastJSONRequestBody defines body for PutRunForecast for application/json ContentType.
+type PutRunForecastJSONRequestBody = RunForecast
 
 // PutRunOffJSONRequestBody defines body for PutRunOff for application/json ContentType.
 type PutRunOffJSONRequestBody = RunPutOff

@@ -262,7 +262,21 @@ func (r *Room) RunSheet(ctx context.Context, id int64) ([]byte, error) {
 	if set.Latitude != nil && set.Longitude != nil {
 		d.Dusk = duskAt(ctx, sales.Site{Latitude: set.Latitude, Longitude: set.Longitude, TimeZone: set.TimeZone}, n.RunOn)
 	}
-	for _, s := range n.Stops {
+	care, err := r.RunCare(ctx, n)
+	if err != nil {
+		return nil, err
+	}
+	d.Mass = care.MassWords()
+	d.Mind = append(d.Mind, care.Lines...)
+	for _, c := range care.Stops {
+		for _, w := range c.Warnings {
+			d.Mind = append(d.Mind, fmt.Sprintf("Stop %d: %s", c.Position, w))
+		}
+	}
+	if care.LeaveBy != nil {
+		d.Leave = "by " + care.LeaveBy.Format("15:04 on Mon 2 January")
+	}
+	for i, s := range n.Stops {
 		stop := paper.Stop{Name: s.PartyName, Phone: s.PartyPhone, Address: filled(s.Address), Colony: s.ColonyID != nil}
 		if s.UnitID == nil {
 			stop.Load = filled(s.What)
@@ -281,6 +295,9 @@ func (r *Room) RunSheet(ctx context.Context, id int64) ([]byte, error) {
 		}
 		if stop.Name == "" {
 			stop.Name = s.What
+		}
+		if c := care.Stops[i]; c.CloseAt != nil {
+			stop.Note = c.CloseAt.Format("Close after 15:04 on Mon 2 January") + c.OpenBy.Format(", open by 15:04 on Mon 2 January")
 		}
 		d.Colony = d.Colony || stop.Colony
 		d.Load = append(d.Load, stop.Load...)

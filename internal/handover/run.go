@@ -194,6 +194,19 @@ func (r *Room) RunPutOff(ctx context.Context, id int64, version int, to time.Tim
 	})
 }
 
+// RunForecast notes what heat is forecast for the day of a run, degrees Celsius; nil when
+// it is not known. Errors: Invalid below -60 or above 60; Stale.
+func (r *Room) RunForecast(ctx context.Context, id int64, version int, c *float64) error {
+	if c != nil && (*c < -60 || *c > 60) {
+		return fault.Bad("/forecast_c", "A forecast lies between -60 and 60 °C.")
+	}
+	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		var got int64
+		err := tx.QueryRow(ctx, `UPDATE run SET forecast_c = $3 WHERE id = $1 AND version = $2 RETURNING id`, id, version, c).Scan(&got)
+		return postgres.StaleOr(ctx, tx, err, "run", id)
+	})
+}
+
 // RunCancel takes a run off the list.
 func (r *Room) RunCancel(ctx context.Context, id int64, version int) error {
 	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {

@@ -10,7 +10,9 @@ type RunDoc struct {
 	Driver  string
 	From    string
 	Leave   string
-	KM      string // "about 84 km"
+	KM      string   // "about 84 km"
+	Mass    string   // "about 32 kg"
+	Mind    []string // warnings of this run
 	Load    []string
 	Stops   []Stop
 	Colony  bool // live colonies are on board: the cautions for bees are printed
@@ -35,13 +37,16 @@ type Stop struct {
 func Run(d RunDoc) ([]byte, error) {
 	s := newSheet(d.Head, "Run sheet")
 	s.pairs([]pair{{"On", d.On}, {"Driver", d.Driver}, {"From", join(", leave ", d.From, d.Leave)},
-		{"Way", d.KM}, {"Dusk", d.Dusk}, {"Note", d.Note}})
+		{"Way", d.KM}, {"Dusk", d.Dusk}, {"Load", d.Mass}, {"Note", d.Note}})
 	blocks, err := d.words().blocks("run_cautions.tmpl", d)
 	if err != nil {
 		return nil, err
 	}
 	s.gap(1)
 	s.write(blocks)
+	if list := some(d.Mind...); len(list) > 0 {
+		s.titledList("Mind on this run", list)
+	}
 	if len(some(d.Load...)) > 0 {
 		s.headingWith("Load before leaving", 14)
 		rows := make([]row, 0, len(d.Load))

@@ -18,6 +18,8 @@ func (s *Server) registerHandoverRoutes(g *echo.Group) {
 	g.GET("/runs/:id", s.handleRun)
 	g.POST("/runs/:id/put-off", s.handleRunPutOff)
 	g.POST("/runs/:id/cancel", s.handleRunCancel)
+	g.GET("/runs/:id/care", s.handleRunCare)
+	g.PUT("/runs/:id/forecast", s.handleRunForecast)
 	g.GET("/runs/:id/messages", s.handleRunMessages)
 	g.POST("/run-stops/:id/mark", s.handleStopMark)
 	g.GET("/handovers", s.handleHandoverList)
@@ -116,6 +118,37 @@ func (s *Server) handleRunCancel(c echo.Context) error {
 		return err
 	}
 	return s.showRun(c, func(ctx context.Context, id int64) error { return s.Handover.RunCancel(ctx, id, version) })
+}
+
+func (s *Server) handleRunForecast(c echo.Context) error {
+	version, err := ifMatch(c)
+	if err != nil {
+		return err
+	}
+	var in api.RunForecast
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	return s.showRun(c, func(ctx context.Context, id int64) error {
+		return s.Handover.RunForecast(ctx, id, version, wide(in.ForecastC))
+	})
+}
+
+func (s *Server) handleRunCare(c echo.Context) error {
+	ctx := c.Request().Context()
+	n, err := s.Handover.RunGet(ctx, pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	care, err := s.Answer.RunCare(ctx, n)
+	if err != nil {
+		return err
+	}
+	out := api.RunCare{MassKg: float32(care.MassKG), MassUnknown: care.MassUnknown, LeaveBy: care.LeaveBy, Lines: append([]string{}, care.Lines...), Stops: []api.RunStopCare{}}
+	for _, x := range care.Stops {
+		out.Stops = append(out.Stops, api.RunStopCare{StopID: x.StopID, Bees: x.Bees, MovedKm: narrow(x.KM), FlightRangeM: x.FlightM, MassKg: narrow(x.MassKG), CloseAt: x.CloseAt, OpenBy: x.OpenBy, Warnings: append([]string{}, x.Warnings...)})
+	}
+	return reply(c, http.StatusOK, out)
 }
 
 func (s *Server) handleRunMessages(c echo.Context) error {

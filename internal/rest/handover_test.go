@@ -79,6 +79,15 @@ func TestRunsOverREST(t *testing.T) {
 	c.do("POST", at("/api/v1/run-stops/", told.Items[0].StopID, "/mark"), `{"mark":"told"}`).want(http.StatusNoContent)
 	c.do("GET", path+"/messages", nil).want(http.StatusOK).into(&told)
 	require.True(t, told.Items[0].Told)
+	c.do("PUT", path+"/forecast", `{"forecast_c":99}`, header{"If-Match", `"2"`}).want(http.StatusUnprocessableEntity)
+	c.do("PUT", path+"/forecast", `{}`, header{"If-Match", `"1"`}).want(http.StatusPreconditionFailed)
+	c.do("PUT", path+"/forecast", `{"forecast_c":41.5}`, header{"If-Match", `"2"`}).want(http.StatusOK).into(&run)
+	require.InDelta(t, 41.5, *run.ForecastC, 0.01)
+	var care api.RunCare
+	c.do("GET", path+"/care", nil).want(http.StatusOK).into(&care)
+	require.Len(t, care.Stops, 1)
+	require.False(t, care.Stops[0].Bees)
+	c.do("GET", "/api/v1/runs/999/care", nil).want(http.StatusNotFound)
 	stop := at("/api/v1/run-stops/", run.Stops[0].ID, "/mark")
 	c.do("POST", stop, `{"mark":"closed"}`).want(http.StatusNoContent)
 	c.do("POST", stop, `{"mark":"opened","happened_at":"2020-01-01T00:00:00Z"}`).want(http.StatusUnprocessableEntity)
@@ -87,9 +96,9 @@ func TestRunsOverREST(t *testing.T) {
 	c.do("GET", "/api/v1/runs", nil).want(http.StatusOK).into(&list)
 	require.Len(t, list.Items, 1)
 	c.do("GET", "/api/v1/runs?past=true", nil).want(http.StatusOK)
-	c.do("POST", path+"/cancel", nil, header{"If-Match", `"2"`}).want(http.StatusOK).into(&run)
+	c.do("POST", path+"/cancel", nil, header{"If-Match", `"3"`}).want(http.StatusOK).into(&run)
 	require.True(t, run.Cancelled)
-	c.do("POST", path+"/cancel", nil, header{"If-Match", `"2"`}).want(http.StatusPreconditionFailed)
+	c.do("POST", path+"/cancel", nil, header{"If-Match", `"3"`}).want(http.StatusPreconditionFailed)
 }
 
 func TestHandoversAndFollowUpsOverREST(t *testing.T) {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"html/template"
 	"net/url"
 	"strconv"
@@ -209,8 +210,10 @@ type runView struct {
 	Version                                                     int
 	Done, Cancelled, Hot                                        bool
 	Stops                                                       []stopRow
+	Mass, Leave                                                 string
+	Mind                                                        []string
 	Tell                                                        []tellRow
-	Marks, Later                                                *Form
+	Marks, Later, Heat                                          *Form
 }
 
 // tellRow is a buyer to be told of the new day, with links that open the phone's own
@@ -256,6 +259,8 @@ type stopRow struct {
 	Done                                      bool
 	OrderHref, HandOver                       string
 	Bees                                      bool
+	Mass, CloseAt, OpenBy                     string
+	Mind                                      []string
 }
 
 var runPage = definePage[runView]("run")
@@ -279,8 +284,12 @@ func (s *Server) handleRun(c echo.Context) error {
 		return err
 	}
 	v := runView{ID: id, Version: n.Version, Number: n.Number, On: show.Date(n.RunOn), Kind: n.Kind, Driver: n.Driver, Notes: n.Notes, PutOff: n.PutOffBecause, Done: n.DoneAt != nil, Cancelled: n.CancelledAt != nil,
-		Marks: formOf(c, "marks"), Later: formOf(c, "later")}
+		Marks: formOf(c, "marks"), Later: formOf(c, "later"), Heat: formOf(c, "heat")}
 	v.Later.FillVersion(n.Version)
+	v.Heat.FillVersion(n.Version)
+	if n.ForecastC != nil {
+		v.Heat.Fill("forecast_c", strconv.FormatFloat(*n.ForecastC, 'f', -1, 64))
+	}
 	if n.KM != nil {
 		v.KM = strconv.FormatFloat(*n.KM, 'f', 0, 64) + " km there and back"
 	}
@@ -302,7 +311,35 @@ func (s *Server) handleRun(c echo.Context) error {
 	for _, st := range n.Stops {
 		v.Stops = append(v.Stops, stopRowOf(st, set.Location()))
 	}
+	if !v.Done && !v.Cancelled {
+		if err := s.layCare(ctx, &v, n); err != nil {
+			return err
+		}
+	}
 	return runPage.show(s, c, "Run "+n.Number, v)
+}
+
+// layCare puts on the page what the run asks for while it is still to be driven.
+func (s *Server) layCare(ctx context.Context, v *runView, n handover.Run) error {
+	care, err := s.Answer.RunCare(ctx, n)
+	if err != nil {
+		return err
+	}
+	v.Mass, v.Mind = care.MassWords(), care.Lines
+	if care.LeaveBy != nil {
+		v.Leave = care.LeaveBy.Format("15:04 on Mon 2 January")
+	}
+	for i, c := range care.Stops {
+		row := &v.Stops[i]
+		row.Bees, row.Mind = c.Bees, c.Warnings
+		if c.MassKG != nil {
+			row.Mass = strconv.FormatFloat(*c.MassKG, 'f', 1, 64) + " kg"
+		}
+		if c.CloseAt != nil {
+			row.CloseAt, row.OpenBy = c.CloseAt.Format("15:04 on Mon 2 January"), c.OpenBy.Format("15:04 on Mon 2 January")
+		}
+	}
+	return nil
 }
 
 func stopRowOf(st handover.Stop, loc *time.Location) stopRow {
@@ -334,6 +371,16 @@ func (s *Server) handleRunPost(c echo.Context) error {
 			return again(err, s.handleRun)
 		}
 		return goTo(c, here, "Noted.")
+	}
+	if f := formOf(c, "heat"); f.Text("deed") == "forecast" {
+		heat := decimalField(f, "forecast_c")
+		if err := f.Err(); err != nil {
+			return again(err, s.handleRun)
+		}
+		if err := s.Handover.RunForecast(ctx, id, f.Version, heat); err != nil {
+			return again(err, s.handleRun)
+		}
+		return goTo(c, here, "The forecast is noted.")
 	}
 	f := formOf(c, "later")
 	if f.Text("deed") == "cancel" {
