@@ -139,7 +139,7 @@ func eveningForm(f *Form, e workshop.Evening) sheetForm {
 	if len(parts) > 0 && len(near.Fields) == 0 {
 		parts[0].Fold = false
 	}
-	parts = append(parts, sheetPart{Fields: []kindField{in(f.Field("hours", "Hours at the bench that day, tapped ones too", "type=time", "required"))}})
+	parts = append(parts, sheetPart{Fields: []kindField{in(f.Field("hours", "Hours at the bench that day, tapped ones too", "required", "hint=Hours and minutes, such as 06:30."))}})
 	return sheetForm{Title: "Write the day down", Action: "/bench/evening", Form: f, Parts: parts, Button: "Keep the day", Hidden: []sheetHidden{{"on", show.ISODate(e.On)}},
 		About: "What was tapped stays. The rest of the hours is split over what you tick, by its standard minutes."}
 }
