@@ -4136,6 +4136,8 @@ CREATE INDEX order_unit_colony_line ON public.order_unit USING btree (id) WHERE 
 
 CREATE INDEX order_unit_due ON public.order_unit USING btree (LEAST(promised_box_on, promised_colony_on), id) WHERE ((handed_over_at IS NULL) AND (cancelled_at IS NULL));
 
+CREATE INDEX order_unit_no_day ON public.order_unit USING btree (id) WHERE ((handed_over_at IS NULL) AND (cancelled_at IS NULL) AND ((wants_box AND (NOT own_box) AND (promised_box_on IS NULL)) OR (wants_colony AND (promised_colony_on IS NULL))));
+
 CREATE INDEX order_unit_open ON public.order_unit USING btree (promised_box_on, id) WHERE ((handed_over_at IS NULL) AND (cancelled_at IS NULL));
 
 CREATE INDEX pack_drying ON public.pack USING btree (ready_on_p80, id) WHERE (finished_at IS NULL);

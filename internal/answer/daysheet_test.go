@@ -95,6 +95,7 @@ FROM (VALUES ('K1', '2026-03-01'), ('K2', '2026-04-01'), ('K3', '2027-04-01')) v
 		texts = append(texts, l.Text)
 	}
 	require.ElementsMatch(t, []string{
+		"No day is agreed yet for 1 piece of order S0001 (Ottoline Brandreth). Say one as soon as timber and bees allow.",
 		"Pack K1, Hoop pine 110 x 32, should be dry. Measure it, and dress it.",
 		"Take a reading of pack K2, Hoop pine 110 x 32.", // 30 days after 10 January
 		"Build " + b.Number + ", 1 Plain box, is due.",

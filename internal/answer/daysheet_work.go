@@ -186,3 +186,29 @@ func (s *sheet) time(ctx context.Context) error {
 	}
 	return err
 }
+
+// noDayMost bounds the pieces that are looked at.
+const noDayMost = 60
+
+// noDay: orders that were taken while nobody could say a day, such as when timber was
+// short; the buyer waits for one.
+func (s *sheet) noDay(ctx context.Context) error {
+	list, err := postgres.List[struct {
+		ID     int64     `db:"id"`
+		Number string    `db:"number"`
+		Who    string    `db:"who"`
+		Pieces int       `db:"pieces"`
+		At     time.Time `db:"happened_at"`
+	}](ctx, s.db, `SELECT o.id, o.number, coalesce(nullif(p.name::text, ''), 'somebody') AS who, x.pieces, o.happened_at
+FROM (SELECT l.order_id, count(*)::int AS pieces FROM (SELECT order_line_id FROM order_unit
+	WHERE handed_over_at IS NULL AND cancelled_at IS NULL AND (wants_box AND NOT own_box AND promised_box_on IS NULL OR wants_colony AND promised_colony_on IS NULL) ORDER BY id LIMIT $1) u
+	JOIN order_line l ON l.id = u.order_line_id GROUP BY l.order_id) x
+JOIN sale_order o ON o.id = x.order_id JOIN party p ON p.id = o.party_id ORDER BY o.id`, noDayMost)
+	if err != nil {
+		return err
+	}
+	for _, o := range list {
+		s.add("no day", access.Orders, fmt.Sprintf("order:%d:noday", o.ID), s.path("/orders/", o.ID), fmt.Sprintf("No day is agreed yet for %s of order %s (%s). Say one as soon as timber and bees allow.", show.Count(int64(o.Pieces), "piece", "pieces"), o.Number, o.Who), house.DateIn(o.At, s.set.Location()), false)
+	}
+	return nil
+}

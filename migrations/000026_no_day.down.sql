@@ -1,0 +1,1 @@
+DROP INDEX order_unit_no_day;
