@@ -29,6 +29,10 @@ type DayLine struct {
 	Late    bool        // the day is past
 }
 
+// OpenAsked is the kind of a line that asks whether an entrance is open; its subject is
+// stop:ID:open.
+const OpenAsked = "open"
+
 // DayMost is how many lines the Day sheet shows; the rest waits.
 const DayMost = 12
 

@@ -33,7 +33,7 @@ func (r *Room) DaySheet(ctx context.Context, day time.Time) ([]DayLine, error) {
 		return nil, err
 	}
 	s := &sheet{Room: r, set: set, day: day}
-	for _, sort := range []func(context.Context) error{s.closed, s.broken, s.promises, s.noDay, s.calls, s.quotes, s.builds, s.slips, s.time, s.stock, s.packs, s.mill, s.runs, s.followUps, s.guarantees, s.invoices, s.trees} {
+	for _, sort := range []func(context.Context) error{s.closed, s.stillOpen, s.broken, s.promises, s.noDay, s.calls, s.quotes, s.builds, s.slips, s.time, s.stock, s.packs, s.mill, s.runs, s.followUps, s.guarantees, s.invoices, s.trees} {
 		if err := sort(ctx); err != nil {
 			return nil, err
 		}
@@ -84,6 +84,34 @@ WHERE x.closed_at IS NOT NULL AND x.opened_at IS NULL ORDER BY x.closed_at LIMIT
 			text = fmt.Sprintf("The entrance for %s has been closed for %d hours, longer than %d. Open it now.", c.Who, hours, c.Hours)
 		}
 		s.add("closed", access.Runs, fmt.Sprintf("stop:%d:closed", c.ID), s.path("/runs/", c.RunID), text, house.DateIn(c.ClosedAt, s.set.Location()), late)
+	}
+	return nil
+}
+
+// stillOpen: the morning after, whether the entrance of each hive that was brought or
+// fetched is open; asked for a week.
+func (s *sheet) stillOpen(ctx context.Context) error {
+	list, err := postgres.List[struct {
+		ID     int64     `db:"id"`
+		RunID  int64     `db:"run_id"`
+		DoneAt time.Time `db:"done_at"`
+		Who    string    `db:"who"`
+		Phone  string    `db:"phone"`
+	}](ctx, s.db, `SELECT x.id, x.run_id, x.done_at, coalesce(nullif(p.name::text, ''), nullif(x.what::text, ''), 'the hive') AS who,
+	coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS phone
+FROM run_stop x LEFT JOIN order_unit u ON u.id = x.order_unit_id LEFT JOIN order_line l ON l.id = u.order_line_id LEFT JOIN sale_order o ON o.id = l.order_id LEFT JOIN party p ON p.id = o.party_id
+WHERE x.done_at IS NOT NULL AND x.seen_open_at IS NULL AND (x.colony_id IS NOT NULL OR u.wants_colony) AND (x.done_at AT TIME ZONE $2)::date BETWEEN $1::date - 7 AND $1::date - 1
+ORDER BY x.done_at, x.id LIMIT $3`, s.day, s.set.TimeZone, dayLinesOfSort)
+	if err != nil {
+		return err
+	}
+	for _, o := range list {
+		on := house.DateIn(o.DoneAt, s.set.Location())
+		ask := o.Who
+		if o.Phone != "" {
+			ask += ", " + o.Phone
+		}
+		s.add(OpenAsked, access.Runs, fmt.Sprintf("stop:%d:open", o.ID), s.path("/runs/", o.RunID), fmt.Sprintf("Is it open? Ask %s whether the bees brought on %s fly.", ask, show.Date(on)), on.AddDate(0, 0, 1), on.AddDate(0, 0, 1).Before(s.day))
 	}
 	return nil
 }

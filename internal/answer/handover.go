@@ -56,7 +56,12 @@ func (r *Room) HandOver(ctx context.Context, g Giving) (Given, error) {
 		}
 	}
 	var out Given
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) (err error) {
+		if g.RunStopID == nil {
+			if g.RunStopID, err = r.Handover.StopOf(ctx, g.UnitID); err != nil {
+				return err
+			}
+		}
 		d, err := r.givingFacts(ctx, tx, g)
 		if err != nil {
 			return err

@@ -49,6 +49,9 @@ func (r *Room) RunMake(ctx context.Context, n NewRun) (handover.Run, error) {
 		}
 		run.Stops, sites = append(run.Stops, stop), append(sites, site)
 	}
+	if n.Kind == "collection" { // the buyer drives
+		return r.Handover.RunMake(ctx, run)
+	}
 	order, km, err := shortest(ctx, set, sites)
 	if err != nil {
 		return run, err

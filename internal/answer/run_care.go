@@ -72,7 +72,9 @@ func (r *Room) RunCare(ctx context.Context, n handover.Run) (RunCare, error) {
 		out.Stops = append(out.Stops, c)
 	}
 	out.heat(n, kinds)
-	out.leave(n)
+	if n.Kind != "collection" {
+		out.leave(n)
+	}
 	return out, nil
 }
 

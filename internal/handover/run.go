@@ -194,6 +194,11 @@ func (r *Room) RunPutOff(ctx context.Context, id int64, version int, to time.Tim
 	})
 }
 
+// StopOf gives the stop of a unit on a run that is not driven yet; nil when it is on none.
+func (r *Room) StopOf(ctx context.Context, unit int64) (*int64, error) {
+	return postgres.Value[*int64](ctx, r.db, `SELECT (SELECT s.id FROM run_stop s JOIN run n ON n.id = s.run_id WHERE s.order_unit_id = $1 AND s.done_at IS NULL AND n.cancelled_at IS NULL ORDER BY n.run_on, s.id LIMIT 1)`, unit)
+}
+
 // RunForecast notes what heat is forecast for the day of a run, degrees Celsius; nil when
 // it is not known. Errors: Invalid below -60 or above 60; Stale.
 func (r *Room) RunForecast(ctx context.Context, id int64, version int, c *float64) error {

@@ -91,6 +91,10 @@ func TestRunsOverREST(t *testing.T) {
 	stop := at("/api/v1/run-stops/", run.Stops[0].ID, "/mark")
 	c.do("POST", stop, `{"mark":"closed"}`).want(http.StatusNoContent)
 	c.do("POST", stop, `{"mark":"opened","happened_at":"2020-01-01T00:00:00Z"}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", stop, `{"mark":"open"}`).want(http.StatusNoContent)
+	c.do("GET", path, nil).want(http.StatusOK).into(&run)
+	require.NotNil(t, run.Stops[0].SeenOpenAt)
+	require.NotNil(t, run.Stops[0].OpenedAt, "what was closed and is seen open was opened")
 	c.do("POST", stop, `{"mark":"lost"}`).want(http.StatusUnprocessableEntity)
 	var list api.RunList
 	c.do("GET", "/api/v1/runs", nil).want(http.StatusOK).into(&list)

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"time"
 
@@ -27,6 +28,7 @@ type dayView struct {
 type dayLine struct {
 	Subject, Kind, Text, Href, Due string
 	Late                           bool
+	AskOpen                        int64 // the stop of which it is asked whether the entrance is open
 }
 
 var dayPage = definePage[dayView]("day")
@@ -58,9 +60,22 @@ func (s *Server) handleDay(c echo.Context) error {
 			v.Waiting++
 			continue
 		}
-		v.Lines = append(v.Lines, dayLine{l.Subject, l.Kind, l.Text, l.Href, show.Date(l.Due), l.Late})
+		v.Lines = append(v.Lines, dayLine{l.Subject, l.Kind, l.Text, l.Href, show.Date(l.Due), l.Late, openStop(l.Kind, l.Subject)})
 	}
 	return dayPage.show(s, c, "Day sheet", v)
+}
+
+// openStop reads the stop from the subject of a line that asks whether it is open; 0 for
+// any other line.
+func openStop(kind, subject string) int64 {
+	var id int64
+	if kind != answer.OpenAsked {
+		return 0
+	}
+	if n, err := fmt.Sscanf(subject, "stop:%d:open", &id); n != 1 || err != nil {
+		return 0
+	}
+	return id
 }
 
 // handleDayPost marks a line done, or puts it off by the days of the button pressed.
@@ -72,6 +87,11 @@ func (s *Server) handleDayPost(c echo.Context) error {
 	}
 	subject, deed := f.Text("subject"), f.Text("deed")
 	switch {
+	case deed == "open" && person(c).May(access.Runs):
+		if err := s.Handover.StopMark(ctx, openStop(answer.OpenAsked, subject), "open", time.Time{}); err != nil {
+			return again(err, s.handleDay)
+		}
+		return goTo(c, "/", "Good: it is open.")
 	case deed == "done":
 		if err := s.DayBook.MarkDone(ctx, subject); err != nil {
 			return again(err, s.handleDay)

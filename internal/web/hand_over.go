@@ -20,7 +20,7 @@ type handOverView struct {
 	NeedsBox, NeedsColony, Bees, Open              bool
 	State                                          string
 	Colonies                                       []Choice
-	Aside, Form                                    *Form
+	Aside, Form, Fetch                             *Form
 }
 
 var handOverPage = definePage[handOverView]("hand-over")
@@ -59,6 +59,8 @@ func (s *Server) handleHandOver(c echo.Context) error {
 	v := handOverView{Unit: u.ID, Buyer: o.PartyName, What: l.Description, Order: o.Number, OrderHref: hrefOf("order", o.ID), Promised: show.DateOr(u.DueOn(), ""), Box: text(u.BoxSerial), Colony: text(u.ColonyNumber),
 		NeedsBox: u.WantsBox && !u.OwnBox && u.BoxID == nil, NeedsColony: u.WantsColony && u.ColonyID == nil, Bees: u.WantsColony, Open: u.Open(), State: u.State(), Aside: formOf(c, "aside"), Form: formOf(c)}
 	v.Form.Fill("received_by", o.PartyName)
+	v.Fetch = formOf(c, "fetch")
+	v.Fetch.Fill("run_on", show.ISODate(today))
 	site := u.SiteID
 	if site == nil {
 		site = o.SiteID

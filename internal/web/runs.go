@@ -29,6 +29,7 @@ func (s *Server) registerRunsPages(r *routes) {
 	r.get(access.Orders, "/orders/:id/site-sheet.pdf", s.handleSiteSheet)
 	r.get(access.Runs, "/runs/hand-over/:id", s.handleHandOver)
 	r.post(access.Runs, "/runs/hand-over/:id", s.handleHandOverPost)
+	r.post(access.Runs, "/runs/fetch/:id", s.handleFetchPost)
 	r.post(access.Runs, "/runs/put-aside/:id", s.handleAsidePost)
 	r.get(access.Runs, "/runs/handovers/:id", s.handleHandover)
 	r.post(access.Runs, "/runs/handovers/:id", s.handleHandoverPost)
@@ -202,6 +203,27 @@ func (s *Server) handleRunNewPost(c echo.Context) error {
 		return again(err, s.handleRunNew)
 	}
 	return goTo(c, hrefOf("run", run.ID), "Run "+run.Number+" is planned.")
+}
+
+// handleFetchPost plans that the buyer fetches a unit: a collection with one stop.
+func (s *Server) handleFetchPost(c echo.Context) error {
+	u, _, _, err := s.unitLine(c)
+	if err != nil {
+		return err
+	}
+	f := formOf(c, "fetch")
+	on := f.Date("run_on")
+	if on == nil {
+		f.Wrong("run_on", "Say on which day.")
+	}
+	if err := f.Err(); err != nil {
+		return again(err, s.handleHandOver)
+	}
+	run, err := s.Answer.RunMake(c.Request().Context(), answer.NewRun{On: *on, Kind: "collection", UnitIDs: []int64{u.ID}})
+	if err != nil {
+		return again(err, s.handleHandOver)
+	}
+	return goTo(c, hrefOf("run", run.ID), "They fetch it: "+run.Number+" is on the list.")
 }
 
 type runView struct {

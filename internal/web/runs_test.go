@@ -91,6 +91,27 @@ func TestHandOverPage(t *testing.T) {
 	b.get("/runs/hand-over/1").has("dl", "handed over").hasNot("form[enctype]")
 }
 
+func TestFetchedAndAskedTheNextMorning(t *testing.T) {
+	t.Parallel()
+	b := withBees(t)
+	b.readyUnit()
+	b.get("/orders/1").has("a[href='/runs/hand-over/1#fetch']", "They fetch it")
+	b.get("/runs/hand-over/1").submit("form[action^='/runs/fetch']", "run_on", "2020-01-01")
+	require.Equal(t, http.StatusUnprocessableEntity, b.Status)
+	b.has(".is-wrong", "This day is past").submit("form[action^='/runs/fetch']", "run_on", show.ISODate(time.Now().AddDate(0, 0, 1)))
+	b.has(".said", "They fetch it: R0001").has(".lead", "collection").has("main", "1. Ada Quill")
+	b.get("/runs/hand-over/1").submit("form[enctype]", "received_by", "Ada")
+	b.get("/runs/1").has("main", "All stops are done")
+
+	_, err := b.db.Exec(t.Context(), `WITH c AS (INSERT INTO colony (number) VALUES ('C0001') RETURNING id) UPDATE run_stop SET colony_id = c.id, closed_at = now() - interval '40 hours', opened_at = NULL, done_at = now() - interval '1 day' FROM c`)
+	require.NoError(t, err)
+	b.server.Day = b.server.Answer
+	b.get("/").has("main", "Is it open? Ask Ada Quill").has("main", "longer than 36. Open it now")
+	b.submit("form:has(button[value=open])", "deed", "open")
+	b.has(".said", "it is open").hasNot("button[value=open]")
+	b.get("/").hasNot("a[href='/runs/1']")
+}
+
 func TestPuttingAsideByHand(t *testing.T) {
 	t.Parallel()
 	b := withBees(t)
