@@ -189,8 +189,8 @@ func (r *Room) Ahead(ctx context.Context, opening int64) (Ahead, error) {
 
 // aheadSelect: orders with something to pay, and purchases not paid. An order of which a
 // piece has no promised day yet has none itself (the year 9999).
-const aheadSelect = `WITH due AS (SELECT o.id, o.number, p.name AS who, sum(l.price_minor - CASE WHEN t.gone = 0 THEN 0 ELSE round(l.price_minor::numeric * t.gone / t.units) END)::bigint
-		+ coalesce((SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit u ON u.id = v.order_unit_id WHERE i.order_id = o.id AND NOT i.keeps_price AND u.cancelled_at IS NULL), 0)::bigint
+const aheadSelect = `WITH due AS (SELECT o.id, o.number, p.name AS who, sum(` + standing + `)::bigint
+		+ coalesce((` + lowered + ` o.id), 0)::bigint
 		- coalesce((SELECT sum(CASE kind WHEN 'refund' THEN -amount_minor ELSE amount_minor END) FROM payment WHERE order_id = o.id), 0)::bigint AS minor,
 	max(t.last) AS last, bool_or(t.nameless) AS nameless, (SELECT max(due_on) FROM invoice i WHERE i.order_id = o.id AND i.kind <> 'adjustment') AS due_on
 	FROM sale_order o JOIN party p ON p.id = o.party_id JOIN order_line l ON l.order_id = o.id

@@ -205,12 +205,19 @@ WHERE coalesce(p.joined_into_id, p.id) = (SELECT coalesce(joined_into_id, id) FR
 // amount writes minor units with two decimals, for sentences.
 func amount(minor int64) string { return fmt.Sprintf("%d.%02d", minor/100, minor%100) }
 
+// standing is what stands of line l of an order, of whose t.units units t.gone are
+// cancelled; lowered is what adjustments take off the price of the order that follows it.
+const (
+	standing = `l.price_minor - CASE WHEN t.gone = 0 THEN 0 ELSE round(l.price_minor::numeric * t.gone / t.units) END`
+	lowered  = `SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit u ON u.id = v.order_unit_id WHERE NOT i.keeps_price AND u.cancelled_at IS NULL AND i.order_id =`
+)
+
 // owedAndPaid are the price of what is not cancelled, less adjustments that lower it, and
 // what came in less refunds.
 func owedAndPaid(ctx context.Context, q postgres.Querier, order int64) (owed, paid int64, err error) {
-	err = q.QueryRow(ctx, `SELECT coalesce((SELECT sum(l.price_minor - CASE WHEN t.gone = 0 THEN 0 ELSE round(l.price_minor::numeric * t.gone / t.units) END)
+	err = q.QueryRow(ctx, `SELECT coalesce((SELECT sum(`+standing+`)
 	FROM order_line l JOIN LATERAL (SELECT count(*) AS units, count(cancelled_at) AS gone FROM order_unit WHERE order_line_id = l.id) t ON true WHERE l.order_id = $1), 0)::bigint
-	+ coalesce((SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit u ON u.id = v.order_unit_id WHERE i.order_id = $1 AND NOT i.keeps_price AND u.cancelled_at IS NULL), 0)::bigint,
+	+ coalesce((`+lowered+` $1), 0)::bigint,
 	coalesce((SELECT sum(CASE kind WHEN 'refund' THEN -amount_minor ELSE amount_minor END) FROM payment WHERE order_id = $1), 0)::bigint`, order).Scan(&owed, &paid)
 	return owed, paid, postgres.Translate(err)
 }

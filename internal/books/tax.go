@@ -168,8 +168,8 @@ func (r *Room) deals(ctx context.Context, from, to time.Time, set house.Settings
 	UNION SELECT order_id FROM invoice WHERE invoice_on BETWEEN $1 AND $2
 	UNION SELECT l.order_id FROM order_unit u JOIN order_line l ON l.id = u.order_line_id WHERE u.handed_over_at >= $1::date - 1 AND u.handed_over_at < $2::date + 2 OR u.cancelled_at >= $1::date - 1 AND u.cancelled_at < $2::date + 2)
 SELECT o.id AS order_id, o.number, p.name AS who, coalesce(o.deposit_end IN ('kept', 'part returned'), false) AS kept,
-	coalesce(sum(l.price_minor - CASE WHEN t.gone = 0 THEN 0 ELSE round(l.price_minor::numeric * t.gone / t.units) END), 0)::bigint
-		+ coalesce((SELECT sum(v.price_minor) FROM invoice i JOIN invoice_line v ON v.invoice_id = i.id LEFT JOIN order_unit u ON u.id = v.order_unit_id WHERE i.order_id = o.id AND NOT i.keeps_price AND u.cancelled_at IS NULL), 0)::bigint AS price_minor,
+	coalesce(sum(`+standing+`), 0)::bigint
+		+ coalesce((`+lowered+` o.id), 0)::bigint AS price_minor,
 	coalesce(min((t.handed AT TIME ZONE $3)::date), CASE WHEN sum(t.units) = sum(t.gone) THEN max((t.dropped AT TIME ZONE $3)::date) END) AS ended_on
 FROM touched JOIN sale_order o ON o.id = touched.order_id JOIN party p ON p.id = o.party_id JOIN order_line l ON l.order_id = o.id
 JOIN LATERAL (SELECT count(*) AS units, count(cancelled_at) AS gone, min(handed_over_at) AS handed, max(cancelled_at) AS dropped FROM order_unit WHERE order_line_id = l.id) t ON true
