@@ -5550,7 +5550,10 @@ type RunStopCare struct {
 	// CloseAt dusk where the hive stands, the evening before
 	CloseAt      *time.Time `json:"close_at,omitempty"`
 	FlightRangeM *int       `json:"flight_range_m,omitempty"`
-	MassKg       *float32   `json:"mass_kg,omitempty"`
+
+	// LegKm straight from the place before, the workshop first
+	LegKm  *float32 `json:"leg_km,omitempty"`
+	MassKg *float32 `json:"mass_kg,omitempty"`
 
 	// MovedKm on the ellipsoid
 	MovedKm  *float32   `json:"moved_km,omitempty"`

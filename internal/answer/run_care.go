@@ -31,6 +31,7 @@ type RunCare struct {
 	Stops       []StopCare
 	MassKG      float64 // of the stops whose mass is known
 	MassUnknown int     // stops whose mass is not known
+	Home        *travel.Place
 	LeaveBy     *time.Time
 	Lines       []string // what to mind on the whole run
 }
@@ -44,6 +45,7 @@ type StopCare struct {
 	From, To    *travel.Place // where the hive stands, where it goes
 	KM          *float64      // between them, on the ellipsoid
 	FlightM     *int          // flight range of its kind
+	LegKM       *float64      // straight from the place before, the workshop first, on the ellipsoid
 	MassKG      *float64
 	ClosedHours int        // longest its kind bears
 	CloseAt     *time.Time // dusk where it stands, the evening before
@@ -70,6 +72,10 @@ func (r *Room) RunCare(ctx context.Context, n handover.Run) (RunCare, error) {
 			out.MassUnknown++
 		}
 		out.Stops = append(out.Stops, c)
+	}
+	out.Home = placeAt(set.Latitude, set.Longitude)
+	if err := out.legs(ctx); err != nil {
+		return out, err
 	}
 	out.heat(n, kinds)
 	if n.Kind != "collection" {
@@ -154,6 +160,24 @@ func (r *Room) stopCare(ctx context.Context, set house.Settings, n handover.Run,
 	open := dusk.Add(time.Duration(c.ClosedHours) * time.Hour)
 	c.CloseAt, c.OpenBy = &dusk, &open
 	return c, nil
+}
+
+// legs measures from place to place in the order of the run; a place without coordinates
+// is left out with the way to and from it.
+func (out *RunCare) legs(ctx context.Context) error {
+	before := out.Home
+	for i := range out.Stops {
+		c := &out.Stops[i]
+		if before != nil && c.To != nil {
+			d, err := travel.Distance(ctx, travel.DistanceIn{From: *before, To: *c.To})
+			if err != nil {
+				return err
+			}
+			c.LegKM = &d.KM
+		}
+		before = c.To
+	}
+	return nil
 }
 
 // shortMove warns where bees would find back to the old stand, and where nobody can tell.

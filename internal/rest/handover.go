@@ -146,7 +146,7 @@ func (s *Server) handleRunCare(c echo.Context) error {
 	}
 	out := api.RunCare{MassKg: float32(care.MassKG), MassUnknown: care.MassUnknown, LeaveBy: care.LeaveBy, Lines: append([]string{}, care.Lines...), Stops: []api.RunStopCare{}}
 	for _, x := range care.Stops {
-		out.Stops = append(out.Stops, api.RunStopCare{StopID: x.StopID, Bees: x.Bees, MovedKm: narrow(x.KM), FlightRangeM: x.FlightM, MassKg: narrow(x.MassKG), CloseAt: x.CloseAt, OpenBy: x.OpenBy, Warnings: append([]string{}, x.Warnings...)})
+		out.Stops = append(out.Stops, api.RunStopCare{StopID: x.StopID, Bees: x.Bees, MovedKm: narrow(x.KM), LegKm: narrow(x.LegKM), FlightRangeM: x.FlightM, MassKg: narrow(x.MassKG), CloseAt: x.CloseAt, OpenBy: x.OpenBy, Warnings: append([]string{}, x.Warnings...)})
 	}
 	return reply(c, http.StatusOK, out)
 }

@@ -235,7 +235,15 @@ type runView struct {
 	Mass, Leave                                                 string
 	Mind                                                        []string
 	Tell                                                        []tellRow
+	Map                                                         *runMap
+	Legs                                                        []legRow
 	Marks, Later, Heat                                          *Form
+}
+
+// legRow is the way to a stop from the place before it.
+type legRow struct {
+	N        int
+	Who, Way string
 }
 
 // tellRow is a buyer to be told of the new day, with links that open the phone's own
@@ -333,19 +341,30 @@ func (s *Server) handleRun(c echo.Context) error {
 	for _, st := range n.Stops {
 		v.Stops = append(v.Stops, stopRowOf(st, set.Location()))
 	}
-	if !v.Done && !v.Cancelled {
-		if err := s.layCare(ctx, &v, n); err != nil {
-			return err
-		}
+	if err := s.layCare(ctx, &v, n); err != nil {
+		return err
 	}
 	return runPage.show(s, c, "Run "+n.Number, v)
 }
 
-// layCare puts on the page what the run asks for while it is still to be driven.
+// layCare draws the run, and puts on the page what it asks for while it is to be driven.
 func (s *Server) layCare(ctx context.Context, v *runView, n handover.Run) error {
 	care, err := s.Answer.RunCare(ctx, n)
 	if err != nil {
 		return err
+	}
+	if n.Kind != "collection" {
+		v.Map = runMapOf(care.Home, care.Stops)
+	}
+	for _, c := range care.Stops {
+		if c.LegKM != nil && v.Map != nil {
+			v.Legs = append(v.Legs, legRow{c.Position, c.Who, strconv.FormatFloat(*c.LegKM, 'f', 1, 64) + " km"})
+		} else if v.Map != nil {
+			v.Legs = append(v.Legs, legRow{c.Position, c.Who, "not known"})
+		}
+	}
+	if v.Done || v.Cancelled {
+		return nil
 	}
 	v.Mass, v.Mind = care.MassWords(), care.Lines
 	if care.LeaveBy != nil {
