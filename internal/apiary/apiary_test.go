@@ -166,7 +166,12 @@ func TestHeldBackAndLostColoniesAreNotPromised(t *testing.T) {
 	require.Error(t, claim(c.ID))
 	_, err = w.Split(t.Context(), c.ID, w.box(t, "10032", nil), time.Time{}, "")
 	require.True(t, fault.Is(err, fault.Conflict))
+	away := Move{ColonyID: c.ID, Place: "the far paddock", At: noon}
+	require.True(t, fault.Is(w.Give(t.Context(), away), fault.Conflict), "held back is not moved")
+	_, err = w.House(t.Context(), c.ID, "other", nil, "a crate", noon)
+	require.True(t, fault.Is(err, fault.Conflict), "nor housed elsewhere")
 	require.NoError(t, w.Release(t.Context(), c.ID))
+	require.NoError(t, w.Give(t.Context(), away), "released, it moves")
 	require.NoError(t, claim(c.ID))
 	require.NoError(t, w.End(t.Context(), c.ID, "flooded", noon))
 	require.Error(t, claim(c.ID))

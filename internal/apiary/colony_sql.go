@@ -308,7 +308,8 @@ func (r *Room) changeLiving(ctx context.Context, colony int64, kind, note string
 }
 
 // Give changes the owner and, with keeper, who keeps a colony from an instant on, and
-// writes the movement record when it goes from one place to another.
+// writes the movement record when it goes from one place to another. Errors: Conflict for
+// a colony that is gone or held back.
 func (r *Room) Give(ctx context.Context, m Move) error {
 	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		c, err := r.lockColony(ctx, tx, m.ColonyID)
@@ -317,6 +318,9 @@ func (r *Room) Give(ctx context.Context, m Move) error {
 		}
 		if c.EndedAt != nil {
 			return fault.New(fault.Conflict, "This colony is gone: %s.", c.EndedHow)
+		}
+		if c.HeldBackBecause != "" {
+			return fault.New(fault.Conflict, "This colony is held back (%s). Release it before it is moved or given.", c.HeldBackBecause)
 		}
 		if m.At.IsZero() {
 			m.At = r.db.Now()
