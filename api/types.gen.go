@@ -6216,6 +6216,12 @@ type TypedLine struct {
 // TypedLineKind defines model for TypedLine.Kind.
 type TypedLineKind string
 
+// UnitPlace defines model for UnitPlace.
+type UnitPlace struct {
+	// SiteID left out: the order's place
+	SiteID *ID `json:"site_id,omitempty"`
+}
+
 // Version defines model for Version.
 type Version struct {
 	// Schema newest migration the program knows
@@ -7190,6 +7196,12 @@ type ChangePromiseParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// PlaceUnitParams defines parameters for PlaceUnit.
+type PlaceUnitParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListOrdersParams defines parameters for ListOrders.
 type ListOrdersParams struct {
 	// Find Words, a number, or the beginning of one.
@@ -7969,6 +7981,9 @@ type AddTimeJSONRequestBody = TimeNew
 
 // ChangePromiseJSONRequestBody defines body for ChangePromise for application/json ContentType.
 type ChangePromiseJSONRequestBody = PromiseChange
+
+// PlaceUnitJSONRequestBody defines body for PlaceUnit for application/json ContentType.
+type PlaceUnitJSONRequestBody = UnitPlace
 
 // MakeOrderJSONRequestBody defines body for MakeOrder for application/json ContentType.
 type MakeOrderJSONRequestBody = OrderNew

@@ -3,9 +3,13 @@ package house
 import (
 	"context"
 	"reflect"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
+
+	"kerfbook/internal/calc/costing"
+	"kerfbook/internal/fault"
 )
 
 // SettingsChange is SettingsPut after which the figures that changed, and those named in
@@ -17,6 +21,11 @@ func (r *Room) SettingsChange(ctx context.Context, s Settings, own ...string) (S
 		if err != nil {
 			return err
 		}
+		if s.BusinessNumber != old.BusinessNumber {
+			if err := checkBusinessNumber(ctx, s); err != nil {
+				return err
+			}
+		}
 		if out, err = r.SettingsPut(ctx, s); err != nil {
 			return err
 		}
@@ -27,6 +36,19 @@ func (r *Room) SettingsChange(ctx context.Context, s Settings, own ...string) (S
 		return r.GuessClear(ctx, known...)
 	})
 	return out, err
+}
+
+// checkBusinessNumber refuses a number that is no Australian Business Number in a workshop
+// there; elsewhere any is taken as typed.
+func checkBusinessNumber(ctx context.Context, s Settings) error {
+	if s.Country != "AU" || strings.TrimSpace(s.BusinessNumber) == "" {
+		return nil
+	}
+	out, err := costing.BusinessNumber(ctx, costing.BusinessNumberIn{ABN: s.BusinessNumber})
+	if err != nil || !out.Valid {
+		return fault.Bad("/business_number", "This is no business number (ABN): it has eleven digits, of which two check the others. Look for a wrong or swapped one.")
+	}
+	return nil
 }
 
 // changed gives the columns in which two settings differ.

@@ -19,6 +19,7 @@ func (s *Server) registerServiceRoutes(g *echo.Group) {
 	g.PUT("/services/:id", s.handleServicePut)
 	g.POST("/service-orders", s.handleServiceOrder)
 	g.POST("/order-units/:id/done", s.handleServiceDone)
+	g.POST("/order-units/:id/site", s.handleUnitPlace)
 }
 
 func (s *Server) handleServiceList(c echo.Context) error {
@@ -100,6 +101,25 @@ func (s *Server) handleServiceOrder(c echo.Context) error {
 
 func (s *Server) handleServiceDone(c echo.Context) error {
 	o, err := s.Answer.ServiceDone(c.Request().Context(), pathID(c, "id"))
+	if err != nil {
+		return err
+	}
+	return replyVersion(c, http.StatusOK, o.Version, orderOf(o))
+}
+
+func (s *Server) handleUnitPlace(c echo.Context) error {
+	var in api.UnitPlace
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	ctx, unit := c.Request().Context(), pathID(c, "id")
+	if _, err := s.Sales.UnitGet(ctx, unit); err != nil {
+		return err
+	}
+	if err := s.Sales.UnitPlace(ctx, unit, in.SiteID); err != nil {
+		return err
+	}
+	o, err := s.Sales.OrderOfUnit(ctx, unit)
 	if err != nil {
 		return err
 	}

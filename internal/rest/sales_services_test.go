@@ -128,3 +128,34 @@ func TestMailOverREST(t *testing.T) {
 	require.Equal(t, "550 no such person", list.Items[0].Said)
 	c.do("POST", at("/api/v1/mails/", m.ID, "/again"), nil).want(http.StatusOK)
 }
+
+func TestPiecesGoToSeveralPlaces(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	p, other := c.addParty("Corrabin School", ""), c.addParty("Somebody else", "")
+	place := func(party int64, name string) api.Site {
+		var s api.Site
+		c.do("POST", at("/api/v1/parties/", party, "/sites"), `{"name":"`+name+`","town":"Corrabin"}`).want(http.StatusCreated).into(&s)
+		return s
+	}
+	garden, yard, foreign := place(p.ID, "Kitchen garden"), place(p.ID, "Upper yard"), place(other.ID, "Elsewhere")
+	o := c.order(p.ID, saleLine(2, 10000))
+	for i, s := range []api.Site{garden, yard} {
+		c.do("POST", at("/api/v1/order-units/", o.Lines[0].Units[i].ID, "/site"), fmt.Sprintf(`{"site_id":%d}`, s.ID)).want(http.StatusOK)
+	}
+	require.Equal(t, []string{"/site_id"}, c.do("POST", at("/api/v1/order-units/", o.Lines[0].Units[0].ID, "/site"), fmt.Sprintf(`{"site_id":%d}`, foreign.ID)).want(http.StatusUnprocessableEntity).pointers())
+	c.do("POST", "/api/v1/order-units/999999/site", `{}`).want(http.StatusNotFound)
+	var inv api.Invoice
+	c.do("POST", at("/api/v1/orders/", o.ID, "/invoices"), `{}`).want(http.StatusCreated).into(&inv)
+	require.Equal(t, []string{"A box, for Kitchen garden", "A box, for Upper yard"}, []string{inv.Lines[0].Description, inv.Lines[1].Description})
+	// A payment sent twice by a shaky connection is one payment.
+	pay := `{"kind":"payment","method":"transfer","amount_minor":30000}`
+	var first, second api.PaymentMade
+	c.do("POST", at("/api/v1/orders/", o.ID, "/payments"), pay, header{"Idempotency-Key", "shaky"}).want(http.StatusCreated).into(&first)
+	c.do("POST", at("/api/v1/orders/", o.ID, "/payments"), pay, header{"Idempotency-Key", "shaky"}).want(http.StatusCreated).into(&second)
+	require.Equal(t, first, second)
+	require.Equal(t, int64(22000-30000), second.BalanceMinor, "what is beyond the price is credit")
+	var payments api.OrderPayments
+	c.do("GET", at("/api/v1/orders/", o.ID, "/payments"), nil).want(http.StatusOK).into(&payments)
+	require.Len(t, payments.Items, 1)
+}

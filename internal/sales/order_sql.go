@@ -376,6 +376,28 @@ func (r *Room) UnitHandOver(ctx context.Context, unit int64, at time.Time) error
 	})
 }
 
+// UnitPlace says where a unit goes, when that is another place than the order's; nil takes
+// the order's again. Errors: NotFound; Invalid for a place of somebody else; Conflict when
+// it was handed over or cancelled.
+func (r *Room) UnitPlace(ctx context.Context, unit int64, site *int64) error {
+	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		if site != nil {
+			ours, err := postgres.Value[bool](ctx, tx, `SELECT EXISTS (SELECT 1 FROM site s JOIN sale_order o ON o.party_id = s.party_id JOIN order_line l ON l.order_id = o.id JOIN order_unit u ON u.order_line_id = l.id WHERE u.id = $1 AND s.id = $2)`, unit, *site)
+			if err != nil {
+				return err
+			}
+			if !ours {
+				return fault.Bad("/site_id", "This is no place of the buyer's. Put it down on the buyer's page first.")
+			}
+		}
+		tag, err := tx.Exec(ctx, `UPDATE order_unit SET site_id = $2 WHERE id = $1 AND handed_over_at IS NULL AND cancelled_at IS NULL`, unit, site)
+		if err == nil && tag.RowsAffected() == 0 {
+			return fault.New(fault.Conflict, "This piece has been handed over or cancelled already.")
+		}
+		return err
+	})
+}
+
 // UnitReturn notes that a unit came back.
 func (r *Room) UnitReturn(ctx context.Context, unit int64, at time.Time) error {
 	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {

@@ -472,6 +472,7 @@ type handoverView struct {
 	Number, On, By, Bees, Note, Order, OrderHref, Buyer string
 	Box, Colony                                         string
 	HasSheet                                            bool
+	Mailed                                              *mailed
 	CarePath                                            string
 	Asks                                                []followRow
 	Form, Claim                                         *Form
@@ -521,6 +522,11 @@ func (s *Server) handleHandover(c echo.Context) error {
 	}
 	for _, a := range asks {
 		v.Asks = append(v.Asks, followRow{ID: a.ID, Due: show.Date(a.DueOn), Answer: text(a.Answer), Why: a.Why, Open: a.AnsweredAt == nil && !a.DueOn.After(today), Late: a.AnsweredAt == nil && a.DueOn.Before(today)})
+	}
+	if v.HasSheet {
+		if v.Mailed, err = s.mailedOf(c, "handover", h.Number); err != nil {
+			return err
+		}
 	}
 	return handoverPage.show(s, c, "Handover "+h.Number, v)
 }

@@ -64,7 +64,8 @@ type orderView struct {
 	InvoiceKinds                       []Choice
 	Open, Buildable, AskTimber         bool
 	PayForm, InvoiceForm, CancelForm   *Form
-	PromiseForm, VaryForm              *Form
+	PromiseForm, VaryForm, PlaceForm   *Form
+	Sites                              []Choice // of the buyer, where there are several
 	Kinds, Methods, Ends, Parts, Units []Choice
 	OpenUnits                          []unitRow
 	Wish                               wishFields
@@ -109,12 +110,16 @@ func (s *Server) handleOrder(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	v := orderView{ID: id, Key: formOf(c, "").Key, Problem: formOf(c, "").Problem, PayForm: formOf(c, "pay"), InvoiceForm: formOf(c, "invoice"), CancelForm: formOf(c, "cancel"), PromiseForm: formOf(c, "promise"), VaryForm: formOf(c, "vary"),
+	v := orderView{ID: id, Key: formOf(c, "").Key, Problem: formOf(c, "").Problem, PayForm: formOf(c, "pay"), InvoiceForm: formOf(c, "invoice"), CancelForm: formOf(c, "cancel"), PromiseForm: formOf(c, "promise"), VaryForm: formOf(c, "vary"), PlaceForm: formOf(c, "place"),
 		InvoiceKinds: invoiceKinds, Kinds: paymentKinds, Methods: paymentMethods, Parts: []Choice{{Value: "box", Text: "The box"}, {Value: "colony", Text: "The colony"}}}
 	if v.Facts, err = s.orderFacts(c, o, set); err != nil {
 		return err
 	}
 	s.layUnits(&v, o, set)
+	if v.Sites, err = s.siteChoices(c, o.PartyID); err != nil {
+		return err
+	}
+	v.Sites[0].Text = "As the order says"
 	if v.Open {
 		if v.Short, err = s.Answer.OrderShort(ctx, id); err != nil {
 			return err
@@ -299,7 +304,7 @@ func (s *Server) handleOrderPost(c echo.Context) error {
 	}
 	f, _ := c.Get(formIn).(*Form)
 	deeds := map[string]func(echo.Context, int64, *Form) (string, string, error){
-		"pay": s.takePayment, "invoice": s.issueInvoice, "cancel": s.cancelOrder, "promise": s.changePromise, "build": s.buildUnits, "vary": s.varyOrder, "aside": s.putOrderAside, "credit": s.useCredit, "done": s.serviceDone,
+		"pay": s.takePayment, "invoice": s.issueInvoice, "cancel": s.cancelOrder, "promise": s.changePromise, "build": s.buildUnits, "vary": s.varyOrder, "aside": s.putOrderAside, "credit": s.useCredit, "done": s.serviceDone, "place": s.placeUnit,
 	}
 	name := f.Text("deed")
 	if f.Text("done") != "" {
@@ -332,7 +337,23 @@ func (s *Server) takePayment(c echo.Context, id int64, f *Form) (string, string,
 		return "", "", err
 	}
 	got, err := s.Answer.PaymentTake(c.Request().Context(), p)
-	return hrefOf("payment", got.Payment.ID), "Noted. Still to pay: " + currency(set).Money(got.BalanceMinor) + ".", err
+	said := "Noted. Still to pay: " + currency(set).Money(got.BalanceMinor) + "."
+	if got.BalanceMinor < 0 {
+		said = "Noted. That is " + currency(set).Money(-got.BalanceMinor) + " more than is owed: it is kept as credit."
+	}
+	return hrefOf("payment", got.Payment.ID), said, err
+}
+
+// placeUnit says where a piece goes.
+func (s *Server) placeUnit(c echo.Context, id int64, f *Form) (string, string, error) {
+	var site *int64
+	if chosen := f.ID("site_id"); chosen != 0 {
+		site = &chosen
+	}
+	if err := f.Err(); err != nil {
+		return "", "", err
+	}
+	return hrefOf("order", id), "Noted where it goes.", s.Sales.UnitPlace(c.Request().Context(), f.ID("unit_id"), site)
 }
 
 // serviceDone notes that the service whose button was pressed was done.

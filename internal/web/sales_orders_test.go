@@ -84,7 +84,7 @@ func TestInvoicesAheadAreTakenOffAndCreditIsUsed(t *testing.T) {
 	s.submit(adjust, "amount_minor", "33", "why", "A dent in the lid", "lowers_price", "lower").has("h1", "Adjustment note I0003").has("dl.facts", "A dent in the lid").has("tfoot", "-$3.00")
 	require.Equal(t, http.StatusOK, s.get(s.Path+"/pdf").Status)
 	s.get(page).has("tfoot", "$297.00")
-	s.submit(pay, "deed", "pay", "kind", "payment", "amount_minor", "300").has(".said", "Still to pay")
+	s.submit(pay, "deed", "pay", "kind", "payment", "amount_minor", "300").has(".said", "kept as credit")
 	s.get(page).has("p", "$3.00 of credit")
 	s.get("/books/tax?from=2020-01-01&to=2035-01-01&basis=accrual").has("tfoot", "$27.00").has("td[data-label=Paper]", "invoice I0001")
 	s.get("/books/tax?from=2020-02-01&to=2020-01-01").has(".wrong-top", "ends before it begins")

@@ -56,6 +56,7 @@ func (s *Server) handleQuotes(c echo.Context) error {
 }
 
 type quoteView struct {
+	Mailed       *mailed
 	Problem      string // of a form that has a button only
 	ID           int64
 	Version      int
@@ -110,7 +111,13 @@ func (s *Server) handleQuote(c echo.Context) error {
 		return err
 	}
 	state := q.State(set.Today(s.DB.Now()))
-	v := quoteView{ID: id, Version: q.Version, State: state, Form: formOf(c, "draft"), End: formOf(c, "end"), Key: formOf(c, "").Key, Problem: formOf(c, "").Problem, Draft: state == sales.Draft,
+	sent := (*mailed)(nil)
+	if state != sales.Draft {
+		if sent, err = s.mailedOf(c, "quote", q.Name()); err != nil {
+			return err
+		}
+	}
+	v := quoteView{Mailed: sent, ID: id, Version: q.Version, State: state, Form: formOf(c, "draft"), End: formOf(c, "end"), Key: formOf(c, "").Key, Problem: formOf(c, "").Problem, Draft: state == sales.Draft,
 		Open: state == sales.Issued, Lapsed: state == sales.Lapsed, Revisable: q.IssuedAt != nil && q.RevisedByID == nil && state != sales.Accepted}
 	if v.Facts, err = s.quoteFacts(c, q, set); err != nil {
 		return err
