@@ -12,7 +12,7 @@ import (
 const (
 	PageDefault = 50
 	PageMost    = 200
-	PageWhole   = -1 // the whole list, for a table file
+	PageWhole   = -200_000 // the whole list, for a table file
 	wholeMost   = 200_000
 )
 
