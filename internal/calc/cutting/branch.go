@@ -22,6 +22,8 @@ type brancher struct {
 	low   int  // no plan has a smaller value
 	// ceiling is the value from which on a plan is of no use.
 	ceiling int
+	// gain and most are the scaled duals of the first node, see dual.go.
+	gain, most []int
 }
 
 func (s *search) newBrancher(a aim) *brancher {
@@ -55,6 +57,7 @@ func (b *brancher) missing(left []int) int {
 // root solves the linear program and gives its bound.
 func (b *brancher) root() int {
 	b.low = max(b.low, b.reachable(b.o.generate(b.rest, b.value())))
+	b.gain, b.most = slices.Clone(b.o.gain), slices.Clone(b.o.most)
 	return b.low
 }
 

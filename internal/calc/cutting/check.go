@@ -34,6 +34,7 @@ type judge struct {
 	boardsUsed map[string]int
 	partsCut   map[string]int
 	length     int
+	longest    int // offcut
 	cost       decimal.Decimal
 	count      int
 }
@@ -81,6 +82,7 @@ func (j *judge) layout(l Layout) error {
 	if want := max(0, left-j.kerf); !exact || offcut != want {
 		return fmt.Errorf("offcut of board %q is %g mm, not %g", l.Board, float64(want)/perMM, l.OffcutMM)
 	}
+	j.longest = max(j.longest, offcut)
 	j.boardsUsed[l.Board] += l.Times
 	j.count += l.Times
 	j.length += whole * l.Times
@@ -110,6 +112,15 @@ func (j *judge) account(in In, out Out) error {
 		}
 		delete(missing, p.ID)
 	}
+	unplaced := 0
+	for _, u := range out.Unplaced {
+		unplaced += j.lengths[u.Part] * u.Count
+	}
+	said, exact := thousandths(out.UnplacedMM)
+	least, _ := thousandths(out.LeastUnplacedMM)
+	if said != unplaced || !exact || least < 0 || least > unplaced || out.Proved && least != unplaced {
+		return fmt.Errorf("%g mm unplaced, at least %g: there are %g", out.UnplacedMM, out.LeastUnplacedMM, float64(unplaced)/perMM)
+	}
 	for id := range missing {
 		return fmt.Errorf("unplaced part %q was never asked for", id)
 	}
@@ -120,6 +131,16 @@ func (j *judge) totals(in In, out Out) error {
 	length, exact := thousandths(out.LengthUsedMM)
 	if out.BoardsUsed != j.count || length != j.length || !exact {
 		return fmt.Errorf("%d boards of %g mm in all, not %d of %g", j.count, float64(j.length)/perMM, out.BoardsUsed, out.LengthUsedMM)
+	}
+	keep := 0
+	if in.KeepOffcutMM != nil {
+		keep, _ = thousandths(*in.KeepOffcutMM)
+	}
+	if j.longest < keep {
+		j.longest = 0
+	}
+	if kept, exact := thousandths(out.KeptOffcutMM); kept != j.longest || !exact {
+		return fmt.Errorf("the longest kept offcut is %g mm, not %g", float64(j.longest)/perMM, out.KeptOffcutMM)
 	}
 	unit := UnitBoards
 	for _, b := range in.Boards {

@@ -53,6 +53,9 @@ type Out struct {
 	// Unplaced lists the parts for which there is no room. The plan then places
 	// the greatest total length of parts that was found, then the most parts.
 	Unplaced []PartCount `json:"unplaced"`
+	// UnplacedMM is the length of these parts, LeastUnplacedMM what no plan leaves less of.
+	UnplacedMM      float64 `json:"unplaced_mm"`
+	LeastUnplacedMM float64 `json:"least_unplaced_mm"`
 	// KeptOffcutMM is the longest offcut of at least keep_offcut_mm, 0 for none.
 	KeptOffcutMM float64 `json:"kept_offcut_mm"`
 	// Work is the number of elementary steps the search took.

@@ -7,13 +7,17 @@
 // then the number of boards; then it uses up offcuts, oldest first; then it
 // prefers few different layouts, and last one long offcut worth keeping. The
 // first of these comes with a true lower bound; the others are done with
-// reasonable effort and carry no proof.
+// reasonable effort and carry no proof. Where boards run short, "as much as can be" is the
+// greatest length of parts, then the most parts; Out.LeastUnplacedMM says what no plan
+// leaves less of.
 //
 // How it works: a bound over whole boards (cover.go); boards of one total price
 // are chosen and packed, the waste being gathered in few places (choose.go,
 // pack.go, target.go); a linear program over patterns, solved by adding patterns
 // as they are needed, gives a sharper bound (lp.go, knapsack.go, dual.go) and is
-// branched on (branch.go); prices to which few choices of boards come are ruled
+// branched on (branch.go); where few patterns can still matter, because boards hold few
+// parts each, the whole-number program over all of these is settled by cutting planes and
+// branching (columns.go, tableau.go, planes.go, whole.go); prices to which few choices of boards come are ruled
 // out one by one (ruleout.go).
 //
 // What it refuses to do: it reads a clock for nothing but the caller's limit,

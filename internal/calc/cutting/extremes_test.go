@@ -38,7 +38,7 @@ func BenchmarkExtremes(b *testing.B) {
 		"not enough":                {KerfMM: 3, Boards: boards(50, 10, func(i int) float64 { return 2400 + 30*float64(i) }), Parts: kinds(500, 100, func(i int) float64 { return 300 + float64(i) })},
 	}
 	for name, in := range cases {
-		for _, limit := range []int{100, 1000} {
+		for _, limit := range []int{50, 100, 1000, 5000} {
 			b.Run(fmt.Sprintf("%s/%d", name, limit), func(b *testing.B) {
 				in.TimeLimitMS = &limit
 				longest := 0.0

@@ -2,9 +2,8 @@ package cutting
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
-	"strings"
+	"strconv"
 
 	"github.com/shopspring/decimal"
 )
@@ -24,6 +23,10 @@ func (m *model) out(a answer, work int) Out {
 		}
 	}
 	o.LengthUsedMM, o.KeptOffcutMM = mm(length), mm(kept)
+	o.UnplacedMM, o.LeastUnplacedMM = mm(w.leftLength), mm(a.leftLow)
+	if a.placed {
+		o.LeastUnplacedMM = o.UnplacedMM
+	}
 	if m.unit == UnitCost {
 		o.Cost = NewCost(m.money(w.price).Decimal)
 	}
@@ -108,12 +111,12 @@ func (m *model) cutsWithIDs(cuts []cut, ids [][]PartCount) []PartCount {
 }
 
 func layoutKey(l Layout) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%q", l.Board)
+	b := strconv.AppendQuote(make([]byte, 0, 64), l.Board)
 	for _, c := range l.Cuts {
-		fmt.Fprintf(&b, " %d %q", c.Count, c.Part)
+		b = strconv.AppendInt(append(b, ' '), int64(c.Count), 10)
+		b = strconv.AppendQuote(append(b, ' '), c.Part)
 	}
-	return b.String()
+	return string(b)
 }
 
 func cmpCuts(a, b []cut) int {

@@ -22,8 +22,11 @@ func (s *search) placeMost() bool {
 	b := s.newBrancher(aim{price: make([]int, len(s.stocks)), miss: miss})
 	s.within(max(0, s.limit-s.work)/2, func() {
 		b.root()
-		b.branch(func(int) {})
+		b.settle(packWork, fewColumns)
+		b.settle(4*packWork, 2*fewColumns)
+		b.branch(func(work int) { b.settle(max(work, packWork), manyColumns) })
 	})
+	s.leftLow = min(s.worth.leftLength, s.lengthOf(b.low))
 	return b.low >= b.value()
 }
 
@@ -33,10 +36,7 @@ func (s *search) placeMost() bool {
 func (s *search) missPrices() ([]int, bool) {
 	const most = 1 << 40 // of the sum of all
 	pieces, _ := s.pieces()
-	divisor := 0
-	for _, k := range s.kinds {
-		divisor = gcd(divisor, k.length)
-	}
+	divisor := s.lengthStep()
 	miss := make([]int, len(s.kinds))
 	sum := 0
 	for i, k := range s.kinds {
@@ -46,6 +46,21 @@ func (s *search) missPrices() ([]int, bool) {
 		}
 	}
 	return miss, true
+}
+
+// lengthStep is the greatest length that all parts are multiples of.
+func (m *model) lengthStep() int {
+	step := 0
+	for _, k := range m.kinds {
+		step = gcd(step, k.length)
+	}
+	return step
+}
+
+// lengthOf is the least length of parts whose miss prices come to low or more.
+func (s *search) lengthOf(low int) int {
+	pieces, _ := s.pieces()
+	return ceilDiv(max(0, low-pieces), pieces+1) * s.lengthStep()
 }
 
 // planPlaced plans the parts that can be placed as if they were all. Its bound
@@ -69,5 +84,5 @@ func (s *search) planPlaced(placed bool) answer {
 		sub.improve()
 	}
 	sub.tidy()
-	return answer{draft: draft{bins: sub.best.bins, left: left}, bound: bound, placed: placed}
+	return answer{draft: draft{bins: sub.best.bins, left: left}, bound: bound, placed: placed, leftLow: s.leftLow}
 }

@@ -235,27 +235,39 @@ func TestWhatComesAfterThePrice(t *testing.T) {
 	})
 }
 
+// A board that is overfull by a hundredth of a millimetre does not pass.
+func TestCheckMeasuresExactly(t *testing.T) {
+	t.Parallel()
+	in := In{Boards: []Board{{ID: "b", LengthMM: 1000, Count: 1}}, Parts: []Part{{ID: "p", LengthMM: 500, Count: 2}}}
+	out := run(t, in)
+	in.Parts[0].LengthMM = 500.005
+	require.ErrorContains(t, Check(in, out), "short by 0.01 mm")
+}
+
 // TestCheckFindsFaults spoils a good plan in every way that Check looks for.
 func TestCheckFindsFaults(t *testing.T) {
 	t.Parallel()
 	in := In{KerfMM: 3, TrimMM: 5, Boards: []Board{{ID: "a", LengthMM: 2400, Count: 3}, {ID: "b", LengthMM: 1800, Count: 3}},
 		Parts: []Part{{ID: "p", LengthMM: 700, Count: 5}, {ID: "q", LengthMM: 410, Count: 4}}}
 	for name, spoil := range map[string]func(*Out){
-		"unknown board":     func(o *Out) { o.Layouts[0].Board = "c" },
-		"no times":          func(o *Out) { o.Layouts[0].Times = 0 },
-		"a part too many":   func(o *Out) { o.Layouts[0].Cuts[0].Count++ },
-		"no cuts":           func(o *Out) { o.Layouts[0].Cuts = nil },
-		"unknown part":      func(o *Out) { o.Layouts[0].Cuts[0].Part = "r" },
-		"wrong offcut":      func(o *Out) { o.Layouts[0].OffcutMM += 0.1 },
-		"lost layout":       func(o *Out) { o.Layouts = o.Layouts[1:] },
-		"unplaced and cut":  func(o *Out) { o.Unplaced = []PartCount{{"p", 1}} },
-		"unplaced, unasked": func(o *Out) { o.Unplaced = []PartCount{{"r", 1}} },
-		"board count":       func(o *Out) { o.BoardsUsed++ },
-		"length":            func(o *Out) { o.LengthUsedMM-- },
-		"cost out of air":   func(o *Out) { o.Cost = money("1") },
-		"bound too high":    func(o *Out) { o.Bound.Decimal = o.Bound.Add(decimal.NewFromInt(50)) },
-		"bound not met":     func(o *Out) { o.Bound.Decimal = o.Bound.Sub(decimal.NewFromInt(50)) },
-		"bound's unit":      func(o *Out) { o.BoundUnit = UnitBoards },
+		"unknown board":        func(o *Out) { o.Layouts[0].Board = "c" },
+		"no times":             func(o *Out) { o.Layouts[0].Times = 0 },
+		"a part too many":      func(o *Out) { o.Layouts[0].Cuts[0].Count++ },
+		"no cuts":              func(o *Out) { o.Layouts[0].Cuts = nil },
+		"unknown part":         func(o *Out) { o.Layouts[0].Cuts[0].Part = "r" },
+		"wrong offcut":         func(o *Out) { o.Layouts[0].OffcutMM += 0.1 },
+		"lost layout":          func(o *Out) { o.Layouts = o.Layouts[1:] },
+		"unplaced and cut":     func(o *Out) { o.Unplaced = []PartCount{{"p", 1}} },
+		"unplaced, unasked":    func(o *Out) { o.Unplaced = []PartCount{{"r", 1}} },
+		"board count":          func(o *Out) { o.BoardsUsed++ },
+		"length":               func(o *Out) { o.LengthUsedMM-- },
+		"cost out of air":      func(o *Out) { o.Cost = money("1") },
+		"bound too high":       func(o *Out) { o.Bound.Decimal = o.Bound.Add(decimal.NewFromInt(50)) },
+		"bound not met":        func(o *Out) { o.Bound.Decimal = o.Bound.Sub(decimal.NewFromInt(50)) },
+		"unplaced, uncounted":  func(o *Out) { o.UnplacedMM = 700 },
+		"least above unplaced": func(o *Out) { o.LeastUnplacedMM = 1 },
+		"kept offcut":          func(o *Out) { o.KeptOffcutMM += 1 },
+		"bound's unit":         func(o *Out) { o.BoundUnit = UnitBoards },
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

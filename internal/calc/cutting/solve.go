@@ -11,6 +11,8 @@ type answer struct {
 	draft  draft
 	bound  int  // in steps of price
 	placed bool // no plan places more
+	// leftLow is a length of parts, thousandths of a millimetre: no plan leaves less.
+	leftLow int
 }
 
 // solve searches for the best plan within the effort, and then makes it handier.
@@ -50,8 +52,10 @@ type search struct {
 	size   int   // of all parts
 	reach  []int // by stock: the greatest sum of sizes that fits
 	bound  int
-	choose *chooser
-	throws uint64 // packings so far
+	// leftLow is what no plan leaves less unplaced than, thousandths of a millimetre.
+	leftLow int
+	choose  *chooser
+	throws  uint64 // packings so far
 }
 
 func newSearch(m *model, e *effort) *search {
@@ -95,7 +99,11 @@ func (s *search) improve() {
 	if s.many() {
 		b.round()
 	} else {
+		b.settle(packWork, fewColumns)
+		s.bound = max(s.bound, b.low)
 		s.targets(packWork)
+		b.settle(4*packWork, 2*fewColumns)
+		s.bound = max(s.bound, b.low)
 	}
 	// Branching, packing and ruling out choices in turn, each for as long as the
 	// first took.
@@ -106,6 +114,8 @@ func (s *search) improve() {
 		s.targets(max(work, packWork))
 		s.ruleOut(max(work, packWork))
 		b.low = s.bound
+		b.settle(max(work, packWork), manyColumns)
+		s.bound = b.low
 	})
 	s.bound = b.low
 }
