@@ -42,10 +42,10 @@ func (s *Server) handleLonger(c echo.Context) error {
 			open++
 		}
 	}
+	v.Tables = []sheetTable{planNowTable(b)}
 	if len(list) > 0 {
-		v.Tables = append(v.Tables, s.longerTable(list))
+		v.Tables = []sheetTable{s.longerTable(b, list)}
 	}
-	v.Tables = append(v.Tables, planNowTable(b))
 	switch {
 	case open > 0:
 		v.Lead = "The search runs. This page comes anew every two seconds; you may leave it and come back."
@@ -72,8 +72,13 @@ func (s *Server) handleLonger(c echo.Context) error {
 }
 
 // longerTable tells how far the searches are, one a board size.
-func (s *Server) longerTable(list []answer.Longer) sheetTable {
-	t := sheetTable{Title: "The search", Heads: heads("Board size", "Best so far", "No plan can need less than", "How it stands")}
+func (s *Server) longerTable(b workshop.Build, list []answer.Longer) sheetTable {
+	t := sheetTable{Title: "The search", Heads: heads("Board size", "Its plan now", "Best found", "None below", "How it stands")}
+	now := map[string][]string{}
+	for _, p := range b.Plans {
+		size := show.BoardSize(p.WidthMM, p.ThicknessMM)
+		now[size] = append(now[size], planAmount(p.Answered.Out))
+	}
 	for _, l := range list {
 		best, bound := "", ""
 		if p := l.Progress; p != nil {
@@ -82,7 +87,7 @@ func (s *Server) longerTable(list []answer.Longer) sheetTable {
 		if out, ended := l.Plan(); ended {
 			best, bound = planAmount(out), outBound(out)
 		}
-		t.add(cellOf(l.Size), cellOf(best), cellOf(bound), cellOf(s.longerState(l)))
+		t.add(cellOf(l.Size), cellOf(strings.Join(now[l.Size], "; ")), cellOf(best), cellOf(bound), cellOf(s.longerState(l)))
 	}
 	return t
 }
@@ -117,6 +122,9 @@ func planNowTable(b workshop.Build) sheetTable {
 // planAmount says what a plan takes, such as "7 boards, 19300 mm".
 func planAmount(out cutting.Out) string {
 	words := show.Count(int64(out.BoardsUsed), "board", "boards") + fmt.Sprintf(", %.0f mm", out.LengthUsedMM)
+	if out.BoardsUsed == 0 {
+		words = "no board"
+	}
 	missing := 0
 	for _, u := range out.Unplaced {
 		missing += u.Count

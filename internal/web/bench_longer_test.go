@@ -3,12 +3,15 @@ package web
 import (
 	"encoding/json"
 	"fmt"
+	"os"
+	"path/filepath"
 	"runtime"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"kerfbook/internal/eyes"
 	"kerfbook/internal/searches"
 )
 
@@ -34,6 +37,7 @@ func TestLookLongerPage(t *testing.T) {
 	b.get("/bench/builds/1").has("main", "Look longer for a better cutting plan")
 	b.get("/bench/builds/1/longer").submit("form[action='/bench/builds/1/longer/start']", "seconds", "60")
 	b.get("/bench/builds/1/longer")
+	eyesOn(t, b, "runs")
 	if runtime.GOMAXPROCS(0) < 12 {
 		require.Equal(t, lookAgain, b.Header.Get("Refresh"))
 		b.has("main", "How far is it now?").has("tbody", "waits for its turn")
@@ -44,6 +48,21 @@ func TestLookLongerPage(t *testing.T) {
 	}, time.Minute, 50*time.Millisecond)
 	require.Empty(t, b.Header.Get("Refresh"))
 	b.has("main", "The search has ended")
+	eyesOn(t, b, "ended")
+}
+
+// eyesOn looks at the page of the search at both sizes.
+func eyesOn(t *testing.T, b *browser, name string) {
+	t.Helper()
+	for _, size := range []eyes.Size{eyes.Phone, eyes.Desk} {
+		e := eyes.Open(t, b.base, size)
+		e.Go("/sign-in").Fill("sign_in", "maker", "password", testPassword).Press("Sign in")
+		e.Go("/bench/builds/1/longer")
+		if dir := os.Getenv("KERFBOOK_TEST_PICTURES"); dir != "" {
+			e.Picture(filepath.Join(dir, size.Name+"-longer-"+name+".png"))
+		}
+		e.Unfold().Look()
+	}
 }
 
 // endless is a cutting that no desk computer proves in minutes.
