@@ -178,8 +178,7 @@ func blankNumbers(list []Credit, order int64) []Credit {
 func TestWhatATaxInvoiceMustCarry(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t, true)
-	// A$1000 with tax is where the buyer's identity is asked for: ATO, Tax invoices
-	// (shared/reference/money).
+	// A$1000 with tax is where the buyer's identity is asked for: ATO, Tax invoices.
 	for _, c := range []struct {
 		ex, tax int64
 		ok      bool

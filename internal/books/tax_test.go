@@ -71,7 +71,7 @@ func TestWhatAnOrderCountsForAndWhen(t *testing.T) {
 }
 
 // GST in a price that holds it is one eleventh, to the cent: ATO; the amounts are rows of
-// gst_inclusive.csv (shared/reference/money), computed there from that rule.
+// testdata/gst_inclusive.csv of package costing, computed there from that rule.
 func TestTaxInAPriceIsOneEleventh(t *testing.T) {
 	t.Parallel()
 	for price, tax := range map[int64]int64{499: 45, 1100: 100, 7500: 682, 11000: 1000, 99999: 9091, 100000: 9091} {
