@@ -98,7 +98,7 @@ func (s *sheet) stillOpen(ctx context.Context) error {
 		Who    string    `db:"who"`
 		Phone  string    `db:"phone"`
 	}](ctx, s.db, `SELECT x.id, x.run_id, x.done_at, coalesce(nullif(p.name::text, ''), nullif(x.what::text, ''), 'the hive') AS who,
-	coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS phone
+	`+firstPhone+` AS phone
 FROM run_stop x LEFT JOIN order_unit u ON u.id = x.order_unit_id LEFT JOIN order_line l ON l.id = u.order_line_id LEFT JOIN sale_order o ON o.id = l.order_id LEFT JOIN party p ON p.id = o.party_id
 WHERE x.done_at IS NOT NULL AND x.seen_open_at IS NULL AND (x.colony_id IS NOT NULL OR u.wants_colony) AND (x.done_at AT TIME ZONE $2)::date BETWEEN $1::date - 7 AND $1::date - 1
 ORDER BY x.done_at, x.id LIMIT $3`, s.day, s.set.TimeZone, dayLinesOfSort)

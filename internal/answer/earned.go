@@ -9,6 +9,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"kerfbook/internal/books"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
@@ -37,7 +38,6 @@ type Job struct {
 	NoCost          bool // nothing is known of its cost: typed in from before this book
 	group           map[string]string
 	modelID         int64
-	count           int64 // pieces of the line
 }
 
 // Cost is all it cost.
@@ -228,11 +228,11 @@ func (r *Room) jobs(ctx context.Context, from, to time.Time, set house.Settings)
 // job works out what a piece cost: what is known of its box, and the quoted figures for
 // the rest.
 func (row jobRow) job(set house.Settings) Job {
-	j := Job{UnitID: row.UnitID, OrderID: row.OrderID, OrderNumber: row.Number, What: row.What, HandedOverOn: house.DateIn(row.At, set.Location()), count: row.Units,
-		Price: part(row.Price, row.N, row.Units) + row.Lowered, Quoted: part(row.Cost, row.N, row.Units), Guarantee: row.Guarantee, NoCost: row.Cost == 0 && row.BoxCost == nil}
+	j := Job{UnitID: row.UnitID, OrderID: row.OrderID, OrderNumber: row.Number, What: row.What, HandedOverOn: house.DateIn(row.At, set.Location()),
+		Price: books.Share(row.Price, row.N, row.Units) + row.Lowered, Quoted: books.Share(row.Cost, row.N, row.Units), Guarantee: row.Guarantee, NoCost: row.Cost == 0 && row.BoxCost == nil}
 	needs := readNeeds(row.Needs)
 	for _, c := range needs.Cost {
-		each := part(c.CostMinor, row.N, row.Units)
+		each := books.Share(c.CostMinor, row.N, row.Units)
 		switch c.Kind {
 		case "timber", "fittings", "finish":
 			j.Material += each
@@ -268,14 +268,4 @@ func (row jobRow) job(set house.Settings) Job {
 		j.modelID = *row.ModelID
 	}
 	return j
-}
-
-// part is the n-th of equal parts of minor units; all parts add up to the whole.
-func part(minor, n, of int64) int64 {
-	of = max(of, 1)
-	s := minor / of
-	if n <= minor%of {
-		s++
-	}
-	return s
 }

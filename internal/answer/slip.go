@@ -45,7 +45,7 @@ func (r *Room) Slips(ctx context.Context) ([]Slip, error) {
 		ids[i] = s.BuildID
 	}
 	buyers, err := postgres.List[SlipBuyer](ctx, r.db, `SELECT x.build_id, o.id AS order_id, o.number, p.name::text AS name, u.promised_box_on AS promised_on, count(*)::int AS pieces,
-	coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' ORDER BY c.id LIMIT 1), '') AS phone
+	`+firstPhone+` AS phone
 FROM build_output x JOIN order_unit u ON u.id = x.order_unit_id JOIN order_line l ON l.id = u.order_line_id JOIN sale_order o ON o.id = l.order_id JOIN party p ON p.id = o.party_id
 WHERE x.build_id = ANY ($1) AND x.spoiled_at IS NULL AND u.promised_box_on IS NOT NULL AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL
 GROUP BY x.build_id, o.id, p.id, u.promised_box_on ORDER BY u.promised_box_on, o.id LIMIT 500`, ids)

@@ -108,7 +108,7 @@ type visitRow struct {
 }
 
 // firstPhone is the first phone number of party p.
-const firstPhone = `coalesce((SELECT k.value FROM contact k WHERE k.party_id = p.id AND k.kind = 'phone' AND k.put_away_at IS NULL ORDER BY k.id LIMIT 1), '')`
+const firstPhone = `coalesce((SELECT k.value::text FROM contact k WHERE k.party_id = p.id AND k.kind = 'phone' AND k.put_away_at IS NULL ORDER BY k.id LIMIT 1), '')`
 
 func (r *Room) standInBees(ctx context.Context, _ house.Settings, d *paper.StandInDoc) error {
 	kept, err := postgres.List[keptRow](ctx, r.db, `SELECT c.number, p.name AS who, `+firstPhone+` AS ring, k.agreed, coalesce(nullif(l.place, ''), (SELECT s.name FROM site s WHERE s.id = l.site_id), '') AS place

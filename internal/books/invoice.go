@@ -293,7 +293,7 @@ func (inv *Invoice) lay(list []toInvoice) {
 	}
 	for i, u := range list {
 		l := InvoiceLine{UnitID: &list[i].UnitID, Description: u.Description, Quantity: u.Quantity, UnitPriceMinor: u.UnitPriceMinor, TaxCode: u.TaxCode, TaxPct: u.TaxPct,
-			PriceExTaxMinor: share(u.PriceExTax, u.N, u.Units) + u.LoweredExTax, TaxMinor: share(u.Tax, u.N, u.Units) + u.LoweredTax}
+			PriceExTaxMinor: Share(u.PriceExTax, u.N, u.Units) + u.LoweredExTax, TaxMinor: Share(u.Tax, u.N, u.Units) + u.LoweredTax}
 		if u.LoweredExTax != 0 {
 			l.Description += ", less what was taken off its price"
 		}
@@ -424,9 +424,9 @@ func spread(minor int64, groups []ahead) []int64 {
 	return out
 }
 
-// share is the n-th of of equal parts of minor units, so that all parts add up to the
+// Share is the n-th of of equal parts of minor units, so that all parts add up to the
 // whole: the first ones carry the odd units.
-func share(minor, n, of int64) int64 {
+func Share(minor, n, of int64) int64 {
 	s := minor / of
 	if n <= minor%of {
 		s++

@@ -42,8 +42,8 @@ type TaxSum struct {
 type TaxLine struct {
 	On              time.Time `db:"on_day"`
 	Side            string    `db:"side"`        // sale, purchase
-	Kind            string    `db:"kind"`        // invoice, payment, order, purchase
-	DocumentID      int64     `db:"document_id"` // of the invoice, payment, order or purchase
+	Kind            string    `db:"kind"`        // invoice, payment, purchase
+	DocumentID      int64     `db:"document_id"` // of the invoice, payment or purchase
 	Number          string    `db:"number"`
 	Who             string    `db:"who"`
 	TaxCode         string    `db:"tax_code"`

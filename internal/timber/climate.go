@@ -22,15 +22,15 @@ type Climate struct {
 	ID      int64
 	Version int
 	Name    string
-	Kind    string // OpenAir, Solar or Heated; empty: OpenAir
+	Kind    string // Outdoors, Solar or Heated; empty: Outdoors
 	Months  [12]Month
 }
 
 // Kinds of drying place.
 const (
-	OpenAir = "open"
-	Solar   = "solar"
-	Heated  = "heated"
+	Outdoors = "open"
+	Solar    = "solar"
+	Heated   = "heated"
 )
 
 type climateRow struct {
@@ -57,9 +57,9 @@ func (r *Room) ClimateSave(ctx context.Context, c Climate) (Climate, error) {
 	var l fault.List
 	l.Words("/name", c.Name, "a name for the drying place")
 	if c.Kind == "" {
-		c.Kind = OpenAir
+		c.Kind = Outdoors
 	}
-	l.Check(c.Kind == OpenAir || c.Kind == Solar || c.Kind == Heated, "/kind", "The place is open, solar or heated.")
+	l.Check(c.Kind == Outdoors || c.Kind == Solar || c.Kind == Heated, "/kind", "The place is open, solar or heated.")
 	for i, m := range c.Months {
 		l.Check(m.TemperatureC >= -40 && m.TemperatureC <= 80, fmt.Sprintf("/months/%d/temperature_c", i), "The temperature must lie between -40 and 80 degrees.")
 		l.Check(m.HumidityPct >= 1 && m.HumidityPct <= 100, fmt.Sprintf("/months/%d/humidity_pct", i), "The humidity must lie between 1 and 100 percent.")

@@ -29,7 +29,7 @@ func TestPackInAChamber(t *testing.T) {
 	w.room = timber.New(w.db, timber.AirDry)
 	yard := w.steadyPlace("yard", "", 18, 80)
 	chamber := w.steadyPlace("glass house", timber.Solar, 40, 40)
-	require.Equal(t, timber.OpenAir, yard.Kind)
+	require.Equal(t, timber.Outdoors, yard.Kind)
 	p, err := w.room.PackStack(t.Context(), timber.PackNew{SpeciesID: w.species.ID, WidthMM: d("106"), ThicknessMM: d("31.5"), ClimateID: &yard.ID,
 		StackedOn: day("2025-12-01"), TargetMCPct: d("12"), Content: []timber.Content{{LengthMM: 2400, Grade: "sound", Count: 4}}})
 	require.NoError(t, err)

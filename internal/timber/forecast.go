@@ -85,7 +85,7 @@ func (r *Room) elsewhere(ctx context.Context, p Pack, q DryQuestion, today time.
 	var out []Elsewhere
 	for _, chambers := range []bool{true, false} {
 		for _, c := range list {
-			if (c.Kind != OpenAir) != chambers || c.ID == p.climateOn(today) || len(out) == mostElsewhere {
+			if (c.Kind != Outdoors) != chambers || c.ID == p.climateOn(today) || len(out) == mostElsewhere {
 				continue
 			}
 			moved := q

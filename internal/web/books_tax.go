@@ -41,7 +41,7 @@ var (
 		"security":     "Deposits are held as security: they count when the first piece is handed over, or when they are kept.",
 		"part payment": "Deposits are part payments: they count when they come in.",
 	}
-	taxPlaces = map[string]string{"invoice": "invoice", "payment": "payment", "order": "order"}
+	taxPlaces = map[string]string{"invoice": "invoice", "payment": "payment"}
 )
 
 // lastQuarter is the last whole quarter of the year before day.

@@ -90,10 +90,17 @@ func mailState(m mail.Mail, sent func() string) string {
 	return "waits to be sent"
 }
 
+// inLink writes words as they stand in a mailto or sms address.
+func inLink(words string) string { return strings.ReplaceAll(url.QueryEscape(words), "+", "%20") }
+
 // mailTo is a mailto address (RFC 6068) with the words.
 func mailTo(l answer.Letter) template.URL {
-	escape := func(s string) string { return strings.ReplaceAll(url.QueryEscape(s), "+", "%20") }
-	return template.URL("mailto:" + escape(l.To) + "?subject=" + escape(l.Subject) + "&body=" + escape(strings.ReplaceAll(l.Body, "\n", "\r\n"))) //nolint:gosec // every part is escaped
+	return template.URL("mailto:" + inLink(l.To) + "?subject=" + inLink(l.Subject) + "&body=" + inLink(strings.ReplaceAll(l.Body, "\n", "\r\n"))) //nolint:gosec // every part is escaped
+}
+
+// smsTo is an sms address (RFC 5724) with the words; number holds digits and a plus only.
+func smsTo(number, words string) template.URL {
+	return template.URL("sms:" + number + "?body=" + inLink(words)) //nolint:gosec // every part is escaped
 }
 
 func (s *Server) handleMailPost(c echo.Context) error {

@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"html/template"
-	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -260,12 +259,11 @@ func tellRows(list []answer.RunMessage) []tellRow {
 	var out []tellRow
 	for _, m := range list {
 		row := tellRow{Stop: m.StopID, Who: m.Name, Text: m.Text, Ring: dialled(m.Phone), Told: m.Told}
-		words := url.PathEscape(m.Text)
 		if row.Ring != "" {
-			row.SMS = template.URL("sms:" + row.Ring + "?body=" + words)
+			row.SMS = smsTo(row.Ring, m.Text)
 		}
 		if m.Email != "" {
-			row.Mail = template.URL("mailto:" + url.PathEscape(m.Email) + "?subject=" + url.PathEscape("A new day") + "&body=" + words)
+			row.Mail = mailTo(answer.Letter{To: m.Email, Subject: "A new day", Body: m.Text})
 		}
 		out = append(out, row)
 	}

@@ -47,7 +47,7 @@ func TestRunPages(t *testing.T) {
 	b.submit("form[action='/runs/1']:has(input[name=forecast_c])", "deed", "forecast", "forecast_c", "38")
 	b.has(".wrong-top", "38 °C is forecast")
 	b.submit("form[action='/runs/1'][class!=inline]:has(input[name=run_on])", "deed", "later", "run_on", show.ISODate(time.Now().AddDate(0, 0, 4)), "because", "heat")
-	b.has("main", "Put off: heat").has("textarea[readonly]", "The reason: heat. It stays put aside").has(".late", "not told yet").has("a[href^='tel:0255']", "Ring").has("a[href*='The%20reason:%20heat']", "Message")
+	b.has("main", "Put off: heat").has("textarea[readonly]", "The reason: heat. It stays put aside").has(".late", "not told yet").has("a[href^='tel:0255']", "Ring").has("a[href*='The%20reason%3A%20heat']", "Message")
 	b.submit("form:has(button[value=told])", "mark", "told")
 	b.has(".lines", "Ada Quill: told").hasNot("textarea[readonly]")
 	b.submit("form[action='/runs/1']:has(input[name=stop])", "mark", "done")

@@ -295,7 +295,7 @@ func (s *Server) handleClimates(c echo.Context) error {
 	return s.showSheet(c, "Weather of drying places", sheetView{Links: []sheetLink{{"Put down a place", "/timber/climates/0"}}, Tables: []sheetTable{t}})
 }
 
-var climateKinds = []Choice{{Value: timber.OpenAir, Text: "Open air: yard or shed"}, {Value: timber.Solar, Text: "Solar chamber"}, {Value: timber.Heated, Text: "Heated chamber"}}
+var climateKinds = []Choice{{Value: timber.Outdoors, Text: "Open air: yard or shed"}, {Value: timber.Solar, Text: "Solar chamber"}, {Value: timber.Heated, Text: "Heated chamber"}}
 
 func climateKindText(kind string) string {
 	for _, k := range climateKinds {
