@@ -896,6 +896,7 @@ CREATE TABLE public.colony (
     ended_how public.words DEFAULT ''::text NOT NULL,
     notes public.prose DEFAULT ''::text NOT NULL,
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
+    permit_id bigint,
     CONSTRAINT colony_end CHECK (((ended_at IS NULL) = ((ended_how)::text = ''::text)))
 );
 
@@ -910,6 +911,8 @@ COMMENT ON COLUMN public.colony.settled_on IS 'ready to go from this day, as see
 COMMENT ON COLUMN public.colony.settles_about IS 'expected, while it is not seen yet';
 
 COMMENT ON COLUMN public.colony.held_back_because IS 'disease, inspection: not promised, moved or split';
+
+COMMENT ON COLUMN public.colony.permit_id IS 'the permit under which it was taken';
 
 CREATE TABLE public.colony_event (
     id bigint NOT NULL,
@@ -1579,7 +1582,8 @@ CREATE TABLE public.host_tree (
     box_leaves boolean DEFAULT true NOT NULL,
     next_visit_on date,
     notes public.prose DEFAULT ''::text NOT NULL,
-    put_away_at timestamp with time zone
+    put_away_at timestamp with time zone,
+    permit_id bigint
 );
 
 COMMENT ON TABLE public.host_tree IS 'A hollow tree that colonies are drawn from.';
@@ -1589,6 +1593,8 @@ COMMENT ON COLUMN public.host_tree.permission IS 'who allowed it, when';
 COMMENT ON COLUMN public.host_tree.box_id IS 'the box fixed to it';
 
 COMMENT ON COLUMN public.host_tree.box_leaves IS 'when settled the box leaves and the tree keeps its bees';
+
+COMMENT ON COLUMN public.host_tree.permit_id IS 'the permit under which bees are drawn from it';
 
 ALTER TABLE public.host_tree ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.host_tree_id_seq
@@ -2391,10 +2397,29 @@ CREATE TABLE public.permit (
     number public.words NOT NULL,
     authority public.words NOT NULL,
     what public.words DEFAULT ''::text NOT NULL,
-    ends_on date
+    ends_on date,
+    kind text DEFAULT 'other'::text NOT NULL,
+    from_on date,
+    warn_days integer DEFAULT 30 NOT NULL,
+    notes public.prose DEFAULT ''::text NOT NULL,
+    put_away_at timestamp with time zone,
+    CONSTRAINT permit_forward CHECK ((ends_on >= from_on)),
+    CONSTRAINT permit_kind CHECK ((kind = ANY (ARRAY['take'::text, 'keep'::text, 'move'::text, 'sell'::text, 'land'::text, 'other'::text]))),
+    CONSTRAINT permit_number CHECK ((length(TRIM(BOTH FROM number)) > 0)),
+    CONSTRAINT permit_warn_days CHECK (((warn_days >= 0) AND (warn_days <= 365)))
 );
 
-COMMENT ON TABLE public.permit IS 'Permits: number, authority, end.';
+COMMENT ON TABLE public.permit IS 'Permits: number, authority, what they cover, from and to.';
+
+COMMENT ON COLUMN public.permit.what IS 'what it covers, in words: kinds of bees, places, how many';
+
+COMMENT ON COLUMN public.permit.ends_on IS 'last day on which it holds; none: it has no end';
+
+COMMENT ON COLUMN public.permit.kind IS 'what it allows: taking bees, keeping, moving, selling them, or entering land';
+
+COMMENT ON COLUMN public.permit.from_on IS 'first day on which it holds; none: not noted';
+
+COMMENT ON COLUMN public.permit.warn_days IS 'days before the end from which the Day sheet says so';
 
 ALTER TABLE public.permit ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.permit_id_seq
@@ -2763,6 +2788,7 @@ CREATE TABLE public.run_stop (
     done_at timestamp with time zone,
     told_at timestamp with time zone,
     seen_open_at timestamp with time zone,
+    permit_id bigint,
     CONSTRAINT run_stop_mass CHECK ((mass_kg >= (0)::numeric)),
     CONSTRAINT run_stop_opened_after CHECK ((opened_at >= closed_at)),
     CONSTRAINT run_stop_position CHECK (("position" >= 1))
@@ -2779,6 +2805,8 @@ COMMENT ON COLUMN public.run_stop.opened_at IS 'entrance opened';
 COMMENT ON COLUMN public.run_stop.told_at IS 'the buyer knows of the new day; empty again when the run is put off again';
 
 COMMENT ON COLUMN public.run_stop.seen_open_at IS 'asked the morning after: the entrance is open';
+
+COMMENT ON COLUMN public.run_stop.permit_id IS 'the permit under which its bees travel or are taken';
 
 ALTER TABLE public.run_stop ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.run_stop_id_seq
@@ -4048,6 +4076,8 @@ CREATE UNIQUE INDEX colony_owner_one_now ON public.colony_owner USING btree (col
 
 CREATE INDEX colony_parent_of ON public.colony_parent USING btree (parent_id);
 
+CREATE INDEX colony_permit ON public.colony USING btree (permit_id) WHERE (permit_id IS NOT NULL);
+
 CREATE UNIQUE INDEX colony_place_one_now ON public.colony_place USING btree (colony_id) WHERE (to_at IS NULL);
 
 CREATE INDEX colony_species_latest ON public.colony_species USING btree (colony_id, found_on DESC, id DESC);
@@ -4100,6 +4130,8 @@ CREATE INDEX handover_when ON public.handover USING btree (happened_at DESC, id 
 
 CREATE INDEX history_of_row ON public.history USING btree (table_name, row_id, id);
 
+CREATE INDEX host_tree_permit ON public.host_tree USING btree (permit_id) WHERE (permit_id IS NOT NULL);
+
 CREATE UNIQUE INDEX housing_one_a_box ON public.housing USING btree (box_id) WHERE (to_at IS NULL);
 
 CREATE UNIQUE INDEX housing_one_a_colony ON public.housing USING btree (colony_id) WHERE (to_at IS NULL);
@@ -4127,6 +4159,8 @@ CREATE INDEX log_yields ON public.log USING btree (species_id, sawn_at DESC, id 
 CREATE INDEX mail_of_paper ON public.mail USING btree (paper, number, id);
 
 CREATE INDEX mail_waiting ON public.mail USING btree (next_try_at, id) WHERE ((sent_at IS NULL) AND (gave_up_at IS NULL));
+
+CREATE INDEX movement_permit ON public.movement USING btree (permit_id) WHERE (permit_id IS NOT NULL);
 
 CREATE INDEX movement_when ON public.movement USING btree (happened_at DESC, id DESC);
 
@@ -4156,6 +4190,8 @@ CREATE INDEX payment_order ON public.payment USING btree (order_id);
 
 CREATE INDEX payment_when ON public.payment USING btree (happened_at DESC, id DESC);
 
+CREATE INDEX permit_ending ON public.permit USING btree (ends_on, id) WHERE (put_away_at IS NULL);
+
 CREATE INDEX promise_change_unit ON public.promise_change USING btree (order_unit_id);
 
 CREATE INDEX purchase_line_boards ON public.purchase_line USING btree (species_id) WHERE ((species_id IS NOT NULL) AND (received < quantity));
@@ -4179,6 +4215,8 @@ CREATE INDEX quote_when ON public.quote USING btree (made_at DESC, id DESC);
 CREATE INDEX run_day ON public.run USING btree (run_on, id);
 
 CREATE INDEX run_stop_closed ON public.run_stop USING btree (closed_at) WHERE ((closed_at IS NOT NULL) AND (opened_at IS NULL));
+
+CREATE INDEX run_stop_permit ON public.run_stop USING btree (permit_id) WHERE (permit_id IS NOT NULL);
 
 CREATE INDEX run_stop_unit ON public.run_stop USING btree (order_unit_id) WHERE (order_unit_id IS NOT NULL);
 
@@ -4589,6 +4627,9 @@ ALTER TABLE ONLY public.colony_parent
 ALTER TABLE ONLY public.colony_parent
     ADD CONSTRAINT colony_parent_parent_id_fkey FOREIGN KEY (parent_id) REFERENCES public.colony(id);
 
+ALTER TABLE ONLY public.colony
+    ADD CONSTRAINT colony_permit_id_fkey FOREIGN KEY (permit_id) REFERENCES public.permit(id);
+
 ALTER TABLE ONLY public.colony_place
     ADD CONSTRAINT colony_place_colony_id_fkey FOREIGN KEY (colony_id) REFERENCES public.colony(id);
 
@@ -4675,6 +4716,9 @@ ALTER TABLE ONLY public.host_tree
 
 ALTER TABLE ONLY public.host_tree
     ADD CONSTRAINT host_tree_owner_party_id_fkey FOREIGN KEY (owner_party_id) REFERENCES public.party(id);
+
+ALTER TABLE ONLY public.host_tree
+    ADD CONSTRAINT host_tree_permit_id_fkey FOREIGN KEY (permit_id) REFERENCES public.permit(id);
 
 ALTER TABLE ONLY public.host_tree
     ADD CONSTRAINT host_tree_site_id_fkey FOREIGN KEY (site_id) REFERENCES public.site(id);
@@ -4906,6 +4950,9 @@ ALTER TABLE ONLY public.run_stop
 
 ALTER TABLE ONLY public.run_stop
     ADD CONSTRAINT run_stop_order_unit_id_fkey FOREIGN KEY (order_unit_id) REFERENCES public.order_unit(id);
+
+ALTER TABLE ONLY public.run_stop
+    ADD CONSTRAINT run_stop_permit_id_fkey FOREIGN KEY (permit_id) REFERENCES public.permit(id);
 
 ALTER TABLE ONLY public.run_stop
     ADD CONSTRAINT run_stop_run_id_fkey FOREIGN KEY (run_id) REFERENCES public.run(id);
