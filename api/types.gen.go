@@ -1377,6 +1377,168 @@ func (e Format) Valid() bool {
 	}
 }
 
+// Defines values for ListAccountsParamsFormat.
+const (
+	ListAccountsParamsFormatCsv  ListAccountsParamsFormat = "csv"
+	ListAccountsParamsFormatJSON ListAccountsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListAccountsParamsFormat enum.
+func (e ListAccountsParamsFormat) Valid() bool {
+	switch e {
+	case ListAccountsParamsFormatCsv:
+		return true
+	case ListAccountsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListAwayParamsFormat.
+const (
+	ListAwayParamsFormatCsv  ListAwayParamsFormat = "csv"
+	ListAwayParamsFormatJSON ListAwayParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListAwayParamsFormat enum.
+func (e ListAwayParamsFormat) Valid() bool {
+	switch e {
+	case ListAwayParamsFormatCsv:
+		return true
+	case ListAwayParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListRingCallsParamsFormat.
+const (
+	ListRingCallsParamsFormatCsv  ListRingCallsParamsFormat = "csv"
+	ListRingCallsParamsFormatJSON ListRingCallsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListRingCallsParamsFormat enum.
+func (e ListRingCallsParamsFormat) Valid() bool {
+	switch e {
+	case ListRingCallsParamsFormatCsv:
+		return true
+	case ListRingCallsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListBeeSpeciesParamsFormat.
+const (
+	ListBeeSpeciesParamsFormatCsv  ListBeeSpeciesParamsFormat = "csv"
+	ListBeeSpeciesParamsFormatJSON ListBeeSpeciesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListBeeSpeciesParamsFormat enum.
+func (e ListBeeSpeciesParamsFormat) Valid() bool {
+	switch e {
+	case ListBeeSpeciesParamsFormatCsv:
+		return true
+	case ListBeeSpeciesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPlansParamsFormat.
+const (
+	ListPlansParamsFormatCsv  ListPlansParamsFormat = "csv"
+	ListPlansParamsFormatJSON ListPlansParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPlansParamsFormat enum.
+func (e ListPlansParamsFormat) Valid() bool {
+	switch e {
+	case ListPlansParamsFormatCsv:
+		return true
+	case ListPlansParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetPlanEffectsParamsFormat.
+const (
+	GetPlanEffectsParamsFormatCsv  GetPlanEffectsParamsFormat = "csv"
+	GetPlanEffectsParamsFormatJSON GetPlanEffectsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetPlanEffectsParamsFormat enum.
+func (e GetPlanEffectsParamsFormat) Valid() bool {
+	switch e {
+	case GetPlanEffectsParamsFormatCsv:
+		return true
+	case GetPlanEffectsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetBenchSlipsParamsFormat.
+const (
+	GetBenchSlipsParamsFormatCsv  GetBenchSlipsParamsFormat = "csv"
+	GetBenchSlipsParamsFormatJSON GetBenchSlipsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetBenchSlipsParamsFormat enum.
+func (e GetBenchSlipsParamsFormat) Valid() bool {
+	switch e {
+	case GetBenchSlipsParamsFormatCsv:
+		return true
+	case GetBenchSlipsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListBoardSizesParamsFormat.
+const (
+	ListBoardSizesParamsFormatCsv  ListBoardSizesParamsFormat = "csv"
+	ListBoardSizesParamsFormatJSON ListBoardSizesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListBoardSizesParamsFormat enum.
+func (e ListBoardSizesParamsFormat) Valid() bool {
+	switch e {
+	case ListBoardSizesParamsFormatCsv:
+		return true
+	case ListBoardSizesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListOptionsParamsFormat.
+const (
+	ListOptionsParamsFormatCsv  ListOptionsParamsFormat = "csv"
+	ListOptionsParamsFormatJSON ListOptionsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListOptionsParamsFormat enum.
+func (e ListOptionsParamsFormat) Valid() bool {
+	switch e {
+	case ListOptionsParamsFormatCsv:
+		return true
+	case ListOptionsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListBoxesParamsFormat.
 const (
 	ListBoxesParamsFormatCsv  ListBoxesParamsFormat = "csv"
@@ -1413,6 +1575,78 @@ func (e ListBuildsParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListBuyerClassesParamsFormat.
+const (
+	ListBuyerClassesParamsFormatCsv  ListBuyerClassesParamsFormat = "csv"
+	ListBuyerClassesParamsFormatJSON ListBuyerClassesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListBuyerClassesParamsFormat enum.
+func (e ListBuyerClassesParamsFormat) Valid() bool {
+	switch e {
+	case ListBuyerClassesParamsFormatCsv:
+		return true
+	case ListBuyerClassesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListTopicsParamsFormat.
+const (
+	ListTopicsParamsFormatCsv  ListTopicsParamsFormat = "csv"
+	ListTopicsParamsFormatJSON ListTopicsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListTopicsParamsFormat enum.
+func (e ListTopicsParamsFormat) Valid() bool {
+	switch e {
+	case ListTopicsParamsFormatCsv:
+		return true
+	case ListTopicsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListCalendarFeedsParamsFormat.
+const (
+	ListCalendarFeedsParamsFormatCsv  ListCalendarFeedsParamsFormat = "csv"
+	ListCalendarFeedsParamsFormatJSON ListCalendarFeedsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListCalendarFeedsParamsFormat enum.
+func (e ListCalendarFeedsParamsFormat) Valid() bool {
+	switch e {
+	case ListCalendarFeedsParamsFormatCsv:
+		return true
+	case ListCalendarFeedsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListClimatesParamsFormat.
+const (
+	ListClimatesParamsFormatCsv  ListClimatesParamsFormat = "csv"
+	ListClimatesParamsFormatJSON ListClimatesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListClimatesParamsFormat enum.
+func (e ListClimatesParamsFormat) Valid() bool {
+	switch e {
+	case ListClimatesParamsFormatCsv:
+		return true
+	case ListClimatesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListColoniesParamsFormat.
 const (
 	ListColoniesParamsFormatCsv  ListColoniesParamsFormat = "csv"
@@ -1425,6 +1659,24 @@ func (e ListColoniesParamsFormat) Valid() bool {
 	case ListColoniesParamsFormatCsv:
 		return true
 	case ListColoniesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListDepositsHeldParamsFormat.
+const (
+	ListDepositsHeldParamsFormatCsv  ListDepositsHeldParamsFormat = "csv"
+	ListDepositsHeldParamsFormatJSON ListDepositsHeldParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListDepositsHeldParamsFormat enum.
+func (e ListDepositsHeldParamsFormat) Valid() bool {
+	switch e {
+	case ListDepositsHeldParamsFormatCsv:
+		return true
+	case ListDepositsHeldParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -1494,6 +1746,132 @@ func (e ListEnquiriesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for FindParamsFormat.
+const (
+	FindParamsFormatCsv  FindParamsFormat = "csv"
+	FindParamsFormatJSON FindParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the FindParamsFormat enum.
+func (e FindParamsFormat) Valid() bool {
+	switch e {
+	case FindParamsFormatCsv:
+		return true
+	case FindParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListFitsParamsFormat.
+const (
+	ListFitsParamsFormatCsv  ListFitsParamsFormat = "csv"
+	ListFitsParamsFormatJSON ListFitsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListFitsParamsFormat enum.
+func (e ListFitsParamsFormat) Valid() bool {
+	switch e {
+	case ListFitsParamsFormatCsv:
+		return true
+	case ListFitsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListFollowUpsParamsFormat.
+const (
+	ListFollowUpsParamsFormatCsv  ListFollowUpsParamsFormat = "csv"
+	ListFollowUpsParamsFormatJSON ListFollowUpsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListFollowUpsParamsFormat enum.
+func (e ListFollowUpsParamsFormat) Valid() bool {
+	switch e {
+	case ListFollowUpsParamsFormatCsv:
+		return true
+	case ListFollowUpsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListForgottenTimeParamsFormat.
+const (
+	ListForgottenTimeParamsFormatCsv  ListForgottenTimeParamsFormat = "csv"
+	ListForgottenTimeParamsFormatJSON ListForgottenTimeParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListForgottenTimeParamsFormat enum.
+func (e ListForgottenTimeParamsFormat) Valid() bool {
+	switch e {
+	case ListForgottenTimeParamsFormatCsv:
+		return true
+	case ListForgottenTimeParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListHandoversParamsFormat.
+const (
+	ListHandoversParamsFormatCsv  ListHandoversParamsFormat = "csv"
+	ListHandoversParamsFormatJSON ListHandoversParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListHandoversParamsFormat enum.
+func (e ListHandoversParamsFormat) Valid() bool {
+	switch e {
+	case ListHandoversParamsFormatCsv:
+		return true
+	case ListHandoversParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListHistoryParamsFormat.
+const (
+	ListHistoryParamsFormatCsv  ListHistoryParamsFormat = "csv"
+	ListHistoryParamsFormatJSON ListHistoryParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListHistoryParamsFormat enum.
+func (e ListHistoryParamsFormat) Valid() bool {
+	switch e {
+	case ListHistoryParamsFormatCsv:
+		return true
+	case ListHistoryParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListHostTreesParamsFormat.
+const (
+	ListHostTreesParamsFormatCsv  ListHostTreesParamsFormat = "csv"
+	ListHostTreesParamsFormatJSON ListHostTreesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListHostTreesParamsFormat enum.
+func (e ListHostTreesParamsFormat) Valid() bool {
+	switch e {
+	case ListHostTreesParamsFormatCsv:
+		return true
+	case ListHostTreesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListInvoicesParamsFormat.
 const (
 	ListInvoicesParamsFormatCsv  ListInvoicesParamsFormat = "csv"
@@ -1506,6 +1884,42 @@ func (e ListInvoicesParamsFormat) Valid() bool {
 	case ListInvoicesParamsFormatCsv:
 		return true
 	case ListInvoicesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListOverdueInvoicesParamsFormat.
+const (
+	ListOverdueInvoicesParamsFormatCsv  ListOverdueInvoicesParamsFormat = "csv"
+	ListOverdueInvoicesParamsFormatJSON ListOverdueInvoicesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListOverdueInvoicesParamsFormat enum.
+func (e ListOverdueInvoicesParamsFormat) Valid() bool {
+	switch e {
+	case ListOverdueInvoicesParamsFormatCsv:
+		return true
+	case ListOverdueInvoicesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListAdjustmentsParamsFormat.
+const (
+	ListAdjustmentsParamsFormatCsv  ListAdjustmentsParamsFormat = "csv"
+	ListAdjustmentsParamsFormatJSON ListAdjustmentsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListAdjustmentsParamsFormat enum.
+func (e ListAdjustmentsParamsFormat) Valid() bool {
+	switch e {
+	case ListAdjustmentsParamsFormatCsv:
+		return true
+	case ListAdjustmentsParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -1545,6 +1959,42 @@ func (e ListItemsParamsKind) Valid() bool {
 	case ListItemsParamsKindFitting:
 		return true
 	case ListItemsParamsKindGoods:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListItemsLowParamsFormat.
+const (
+	ListItemsLowParamsFormatCsv  ListItemsLowParamsFormat = "csv"
+	ListItemsLowParamsFormatJSON ListItemsLowParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListItemsLowParamsFormat enum.
+func (e ListItemsLowParamsFormat) Valid() bool {
+	switch e {
+	case ListItemsLowParamsFormatCsv:
+		return true
+	case ListItemsLowParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListItemMovesParamsFormat.
+const (
+	ListItemMovesParamsFormatCsv  ListItemMovesParamsFormat = "csv"
+	ListItemMovesParamsFormatJSON ListItemMovesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListItemMovesParamsFormat enum.
+func (e ListItemMovesParamsFormat) Valid() bool {
+	switch e {
+	case ListItemMovesParamsFormatCsv:
+		return true
+	case ListItemMovesParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -1605,6 +2055,60 @@ func (e ListLotsParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListLotMovesParamsFormat.
+const (
+	ListLotMovesParamsFormatCsv  ListLotMovesParamsFormat = "csv"
+	ListLotMovesParamsFormatJSON ListLotMovesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListLotMovesParamsFormat enum.
+func (e ListLotMovesParamsFormat) Valid() bool {
+	switch e {
+	case ListLotMovesParamsFormatCsv:
+		return true
+	case ListLotMovesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetLotReckoningParamsFormat.
+const (
+	GetLotReckoningParamsFormatCsv  GetLotReckoningParamsFormat = "csv"
+	GetLotReckoningParamsFormatJSON GetLotReckoningParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetLotReckoningParamsFormat enum.
+func (e GetLotReckoningParamsFormat) Valid() bool {
+	switch e {
+	case GetLotReckoningParamsFormatCsv:
+		return true
+	case GetLotReckoningParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListMailsParamsFormat.
+const (
+	ListMailsParamsFormatCsv  ListMailsParamsFormat = "csv"
+	ListMailsParamsFormatJSON ListMailsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListMailsParamsFormat enum.
+func (e ListMailsParamsFormat) Valid() bool {
+	switch e {
+	case ListMailsParamsFormatCsv:
+		return true
+	case ListMailsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListMailsParamsPaper.
 const (
 	ListMailsParamsPaperHandover ListMailsParamsPaper = "handover"
@@ -1629,6 +2133,78 @@ func (e ListMailsParamsPaper) Valid() bool {
 	case ListMailsParamsPaperReceipt:
 		return true
 	case ListMailsParamsPaperSite:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListMillingPacesParamsFormat.
+const (
+	ListMillingPacesParamsFormatCsv  ListMillingPacesParamsFormat = "csv"
+	ListMillingPacesParamsFormatJSON ListMillingPacesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListMillingPacesParamsFormat enum.
+func (e ListMillingPacesParamsFormat) Valid() bool {
+	switch e {
+	case ListMillingPacesParamsFormatCsv:
+		return true
+	case ListMillingPacesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListModelsParamsFormat.
+const (
+	ListModelsParamsFormatCsv  ListModelsParamsFormat = "csv"
+	ListModelsParamsFormatJSON ListModelsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListModelsParamsFormat enum.
+func (e ListModelsParamsFormat) Valid() bool {
+	switch e {
+	case ListModelsParamsFormatCsv:
+		return true
+	case ListModelsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetLearntParamsFormat.
+const (
+	GetLearntParamsFormatCsv  GetLearntParamsFormat = "csv"
+	GetLearntParamsFormatJSON GetLearntParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetLearntParamsFormat enum.
+func (e GetLearntParamsFormat) Valid() bool {
+	switch e {
+	case GetLearntParamsFormatCsv:
+		return true
+	case GetLearntParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListRevisionsParamsFormat.
+const (
+	ListRevisionsParamsFormatCsv  ListRevisionsParamsFormat = "csv"
+	ListRevisionsParamsFormatJSON ListRevisionsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListRevisionsParamsFormat enum.
+func (e ListRevisionsParamsFormat) Valid() bool {
+	switch e {
+	case ListRevisionsParamsFormatCsv:
+		return true
+	case ListRevisionsParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -1671,6 +2247,42 @@ func (e ListOrdersParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListOrderInvoicesParamsFormat.
+const (
+	ListOrderInvoicesParamsFormatCsv  ListOrderInvoicesParamsFormat = "csv"
+	ListOrderInvoicesParamsFormatJSON ListOrderInvoicesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListOrderInvoicesParamsFormat enum.
+func (e ListOrderInvoicesParamsFormat) Valid() bool {
+	switch e {
+	case ListOrderInvoicesParamsFormatCsv:
+		return true
+	case ListOrderInvoicesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListOrderPaymentsParamsFormat.
+const (
+	ListOrderPaymentsParamsFormatCsv  ListOrderPaymentsParamsFormat = "csv"
+	ListOrderPaymentsParamsFormatJSON ListOrderPaymentsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListOrderPaymentsParamsFormat enum.
+func (e ListOrderPaymentsParamsFormat) Valid() bool {
+	switch e {
+	case ListOrderPaymentsParamsFormatCsv:
+		return true
+	case ListOrderPaymentsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListPacksParamsFormat.
 const (
 	ListPacksParamsFormatCsv  ListPacksParamsFormat = "csv"
@@ -1683,6 +2295,24 @@ func (e ListPacksParamsFormat) Valid() bool {
 	case ListPacksParamsFormatCsv:
 		return true
 	case ListPacksParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListDressingsParamsFormat.
+const (
+	ListDressingsParamsFormatCsv  ListDressingsParamsFormat = "csv"
+	ListDressingsParamsFormatJSON ListDressingsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListDressingsParamsFormat enum.
+func (e ListDressingsParamsFormat) Valid() bool {
+	switch e {
+	case ListDressingsParamsFormatCsv:
+		return true
+	case ListDressingsParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -1707,6 +2337,42 @@ func (e ListPartiesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for PartiesByNumberParamsFormat.
+const (
+	PartiesByNumberParamsFormatCsv  PartiesByNumberParamsFormat = "csv"
+	PartiesByNumberParamsFormatJSON PartiesByNumberParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the PartiesByNumberParamsFormat enum.
+func (e PartiesByNumberParamsFormat) Valid() bool {
+	switch e {
+	case PartiesByNumberParamsFormatCsv:
+		return true
+	case PartiesByNumberParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListSitesParamsFormat.
+const (
+	ListSitesParamsFormatCsv  ListSitesParamsFormat = "csv"
+	ListSitesParamsFormatJSON ListSitesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListSitesParamsFormat enum.
+func (e ListSitesParamsFormat) Valid() bool {
+	switch e {
+	case ListSitesParamsFormatCsv:
+		return true
+	case ListSitesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListPaymentsParamsFormat.
 const (
 	ListPaymentsParamsFormatCsv  ListPaymentsParamsFormat = "csv"
@@ -1719,6 +2385,96 @@ func (e ListPaymentsParamsFormat) Valid() bool {
 	case ListPaymentsParamsFormatCsv:
 		return true
 	case ListPaymentsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPhotosParamsFormat.
+const (
+	ListPhotosParamsFormatCsv  ListPhotosParamsFormat = "csv"
+	ListPhotosParamsFormatJSON ListPhotosParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPhotosParamsFormat enum.
+func (e ListPhotosParamsFormat) Valid() bool {
+	switch e {
+	case ListPhotosParamsFormatCsv:
+		return true
+	case ListPhotosParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PriceHistoryParamsFormat.
+const (
+	PriceHistoryParamsFormatCsv  PriceHistoryParamsFormat = "csv"
+	PriceHistoryParamsFormatJSON PriceHistoryParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the PriceHistoryParamsFormat enum.
+func (e PriceHistoryParamsFormat) Valid() bool {
+	switch e {
+	case PriceHistoryParamsFormatCsv:
+		return true
+	case PriceHistoryParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPricesParamsFormat.
+const (
+	ListPricesParamsFormatCsv  ListPricesParamsFormat = "csv"
+	ListPricesParamsFormatJSON ListPricesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPricesParamsFormat enum.
+func (e ListPricesParamsFormat) Valid() bool {
+	switch e {
+	case ListPricesParamsFormatCsv:
+		return true
+	case ListPricesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetPromisesKeptParamsFormat.
+const (
+	GetPromisesKeptParamsFormatCsv  GetPromisesKeptParamsFormat = "csv"
+	GetPromisesKeptParamsFormatJSON GetPromisesKeptParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetPromisesKeptParamsFormat enum.
+func (e GetPromisesKeptParamsFormat) Valid() bool {
+	switch e {
+	case GetPromisesKeptParamsFormatCsv:
+		return true
+	case GetPromisesKeptParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListPurchasesParamsFormat.
+const (
+	ListPurchasesParamsFormatCsv  ListPurchasesParamsFormat = "csv"
+	ListPurchasesParamsFormatJSON ListPurchasesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPurchasesParamsFormat enum.
+func (e ListPurchasesParamsFormat) Valid() bool {
+	switch e {
+	case ListPurchasesParamsFormatCsv:
+		return true
+	case ListPurchasesParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -1773,6 +2529,186 @@ func (e ListQuotesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for GetRackParamsFormat.
+const (
+	GetRackParamsFormatCsv  GetRackParamsFormat = "csv"
+	GetRackParamsFormatJSON GetRackParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetRackParamsFormat enum.
+func (e GetRackParamsFormat) Valid() bool {
+	switch e {
+	case GetRackParamsFormatCsv:
+		return true
+	case GetRackParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListRunsParamsFormat.
+const (
+	ListRunsParamsFormatCsv  ListRunsParamsFormat = "csv"
+	ListRunsParamsFormatJSON ListRunsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListRunsParamsFormat enum.
+func (e ListRunsParamsFormat) Valid() bool {
+	switch e {
+	case ListRunsParamsFormatCsv:
+		return true
+	case ListRunsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListRunMessagesParamsFormat.
+const (
+	ListRunMessagesParamsFormatCsv  ListRunMessagesParamsFormat = "csv"
+	ListRunMessagesParamsFormatJSON ListRunMessagesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListRunMessagesParamsFormat enum.
+func (e ListRunMessagesParamsFormat) Valid() bool {
+	switch e {
+	case ListRunMessagesParamsFormatCsv:
+		return true
+	case ListRunMessagesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListSearchesParamsFormat.
+const (
+	ListSearchesParamsFormatCsv  ListSearchesParamsFormat = "csv"
+	ListSearchesParamsFormatJSON ListSearchesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListSearchesParamsFormat enum.
+func (e ListSearchesParamsFormat) Valid() bool {
+	switch e {
+	case ListSearchesParamsFormatCsv:
+		return true
+	case ListSearchesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListServicesParamsFormat.
+const (
+	ListServicesParamsFormatCsv  ListServicesParamsFormat = "csv"
+	ListServicesParamsFormatJSON ListServicesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListServicesParamsFormat enum.
+func (e ListServicesParamsFormat) Valid() bool {
+	switch e {
+	case ListServicesParamsFormatCsv:
+		return true
+	case ListServicesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GetShelfParamsFormat.
+const (
+	GetShelfParamsFormatCsv  GetShelfParamsFormat = "csv"
+	GetShelfParamsFormatJSON GetShelfParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the GetShelfParamsFormat enum.
+func (e GetShelfParamsFormat) Valid() bool {
+	switch e {
+	case GetShelfParamsFormatCsv:
+		return true
+	case GetShelfParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListAllSitesParamsFormat.
+const (
+	ListAllSitesParamsFormatCsv  ListAllSitesParamsFormat = "csv"
+	ListAllSitesParamsFormatJSON ListAllSitesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListAllSitesParamsFormat enum.
+func (e ListAllSitesParamsFormat) Valid() bool {
+	switch e {
+	case ListAllSitesParamsFormatCsv:
+		return true
+	case ListAllSitesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListStandingCostsParamsFormat.
+const (
+	ListStandingCostsParamsFormatCsv  ListStandingCostsParamsFormat = "csv"
+	ListStandingCostsParamsFormatJSON ListStandingCostsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListStandingCostsParamsFormat enum.
+func (e ListStandingCostsParamsFormat) Valid() bool {
+	switch e {
+	case ListStandingCostsParamsFormatCsv:
+		return true
+	case ListStandingCostsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListSuppliersParamsFormat.
+const (
+	ListSuppliersParamsFormatCsv  ListSuppliersParamsFormat = "csv"
+	ListSuppliersParamsFormatJSON ListSuppliersParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListSuppliersParamsFormat enum.
+func (e ListSuppliersParamsFormat) Valid() bool {
+	switch e {
+	case ListSuppliersParamsFormatCsv:
+		return true
+	case ListSuppliersParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListTaxRegistrationsParamsFormat.
+const (
+	ListTaxRegistrationsParamsFormatCsv  ListTaxRegistrationsParamsFormat = "csv"
+	ListTaxRegistrationsParamsFormatJSON ListTaxRegistrationsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListTaxRegistrationsParamsFormat enum.
+func (e ListTaxRegistrationsParamsFormat) Valid() bool {
+	switch e {
+	case ListTaxRegistrationsParamsFormatCsv:
+		return true
+	case ListTaxRegistrationsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for GetTaxReportParamsBasis.
 const (
 	GetTaxReportParamsBasisAccrual GetTaxReportParamsBasis = "accrual"
@@ -1803,6 +2739,60 @@ func (e GetTaxReportParamsFormat) Valid() bool {
 	case GetTaxReportParamsFormatCsv:
 		return true
 	case GetTaxReportParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListTimberSpeciesParamsFormat.
+const (
+	ListTimberSpeciesParamsFormatCsv  ListTimberSpeciesParamsFormat = "csv"
+	ListTimberSpeciesParamsFormatJSON ListTimberSpeciesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListTimberSpeciesParamsFormat enum.
+func (e ListTimberSpeciesParamsFormat) Valid() bool {
+	switch e {
+	case ListTimberSpeciesParamsFormatCsv:
+		return true
+	case ListTimberSpeciesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListTimberYieldsParamsFormat.
+const (
+	ListTimberYieldsParamsFormatCsv  ListTimberYieldsParamsFormat = "csv"
+	ListTimberYieldsParamsFormatJSON ListTimberYieldsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListTimberYieldsParamsFormat enum.
+func (e ListTimberYieldsParamsFormat) Valid() bool {
+	switch e {
+	case ListTimberYieldsParamsFormatCsv:
+		return true
+	case ListTimberYieldsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListTokensParamsFormat.
+const (
+	ListTokensParamsFormatCsv  ListTokensParamsFormat = "csv"
+	ListTokensParamsFormatJSON ListTokensParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListTokensParamsFormat enum.
+func (e ListTokensParamsFormat) Valid() bool {
+	switch e {
+	case ListTokensParamsFormatCsv:
+		return true
+	case ListTokensParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -5853,6 +6843,12 @@ type SiteNew struct {
 	WallFacesDeg *float64 `json:"wall_faces_deg,omitempty"`
 }
 
+// SitePage defines model for SitePage.
+type SitePage struct {
+	Items []Site  `json:"items"`
+	Next  *string `json:"next,omitempty"`
+}
+
 // SizeAnswer defines model for SizeAnswer.
 type SizeAnswer struct {
 	Dressed BoardSizeNew `json:"dressed"`
@@ -6440,6 +7436,15 @@ type LabelsUsed = int
 // Limit defines model for Limit.
 type Limit = int
 
+// ListAccountsParams defines parameters for ListAccounts.
+type ListAccountsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListAccountsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListAccountsParamsFormat defines parameters for ListAccounts.
+type ListAccountsParamsFormat string
+
 // AddAccountParams defines parameters for AddAccount.
 type AddAccountParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6452,17 +7457,44 @@ type ChangeAccountParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListAwayParams defines parameters for ListAway.
+type ListAwayParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListAwayParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListAwayParamsFormat defines parameters for ListAway.
+type ListAwayParamsFormat string
+
 // AddAwayParams defines parameters for AddAway.
 type AddAwayParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListRingCallsParams defines parameters for ListRingCalls.
+type ListRingCallsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListRingCallsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListRingCallsParamsFormat defines parameters for ListRingCalls.
+type ListRingCallsParamsFormat string
+
 // TellRingCallParams defines parameters for TellRingCall.
 type TellRingCallParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListBeeSpeciesParams defines parameters for ListBeeSpecies.
+type ListBeeSpeciesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListBeeSpeciesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListBeeSpeciesParamsFormat defines parameters for ListBeeSpecies.
+type ListBeeSpeciesParamsFormat string
 
 // AddBeeSpeciesParams defines parameters for AddBeeSpecies.
 type AddBeeSpeciesParams struct {
@@ -6476,6 +7508,15 @@ type ChangeBeeSpeciesParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListPlansParams defines parameters for ListPlans.
+type ListPlansParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListPlansParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListPlansParamsFormat defines parameters for ListPlans.
+type ListPlansParamsFormat string
+
 // LayPlanParams defines parameters for LayPlan.
 type LayPlanParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6488,6 +7529,33 @@ type DecidePlanParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetPlanEffectsParams defines parameters for GetPlanEffects.
+type GetPlanEffectsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetPlanEffectsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetPlanEffectsParamsFormat defines parameters for GetPlanEffects.
+type GetPlanEffectsParamsFormat string
+
+// GetBenchSlipsParams defines parameters for GetBenchSlips.
+type GetBenchSlipsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetBenchSlipsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetBenchSlipsParamsFormat defines parameters for GetBenchSlips.
+type GetBenchSlipsParamsFormat string
+
+// ListBoardSizesParams defines parameters for ListBoardSizes.
+type ListBoardSizesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListBoardSizesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListBoardSizesParamsFormat defines parameters for ListBoardSizes.
+type ListBoardSizesParamsFormat string
+
 // AddBoardSizeParams defines parameters for AddBoardSize.
 type AddBoardSizeParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6496,8 +7564,13 @@ type AddBoardSizeParams struct {
 
 // ListOptionsParams defines parameters for ListOptions.
 type ListOptionsParams struct {
-	ModelID *ID `form:"model_id,omitempty" json:"model_id,omitempty"`
+	// Format csv gives the same rows as RFC 4180 text.
+	Format  *ListOptionsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	ModelID *ID                      `form:"model_id,omitempty" json:"model_id,omitempty"`
 }
+
+// ListOptionsParamsFormat defines parameters for ListOptions.
+type ListOptionsParamsFormat string
 
 // AddOptionParams defines parameters for AddOption.
 type AddOptionParams struct {
@@ -6658,6 +7731,15 @@ type GetBuildPartLabelsParams struct {
 	Used *LabelsUsed `form:"used,omitempty" json:"used,omitempty"`
 }
 
+// ListBuyerClassesParams defines parameters for ListBuyerClasses.
+type ListBuyerClassesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListBuyerClassesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListBuyerClassesParamsFormat defines parameters for ListBuyerClasses.
+type ListBuyerClassesParamsFormat string
+
 // AddBuyerClassParams defines parameters for AddBuyerClass.
 type AddBuyerClassParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -6670,14 +7752,41 @@ type ChangeBuyerClassParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListTopicsParams defines parameters for ListTopics.
+type ListTopicsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListTopicsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListTopicsParamsFormat defines parameters for ListTopics.
+type ListTopicsParamsFormat string
+
 // CalculateJSONBody defines parameters for Calculate.
 type CalculateJSONBody map[string]interface{}
+
+// ListCalendarFeedsParams defines parameters for ListCalendarFeeds.
+type ListCalendarFeedsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListCalendarFeedsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListCalendarFeedsParamsFormat defines parameters for ListCalendarFeeds.
+type ListCalendarFeedsParamsFormat string
 
 // MakeCalendarFeedParams defines parameters for MakeCalendarFeed.
 type MakeCalendarFeedParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListClimatesParams defines parameters for ListClimates.
+type ListClimatesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListClimatesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListClimatesParamsFormat defines parameters for ListClimates.
+type ListClimatesParamsFormat string
 
 // AddClimateParams defines parameters for AddClimate.
 type AddClimateParams struct {
@@ -6789,6 +7898,15 @@ type MarkDayParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListDepositsHeldParams defines parameters for ListDepositsHeld.
+type ListDepositsHeldParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListDepositsHeldParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListDepositsHeldParamsFormat defines parameters for ListDepositsHeld.
+type ListDepositsHeldParamsFormat string
+
 // GetEarnedParams defines parameters for GetEarned.
 type GetEarnedParams struct {
 	From openapi_types.Date `form:"from" json:"from"`
@@ -6861,8 +7979,22 @@ type KeepEveningParams struct {
 
 // FindParams defines parameters for Find.
 type FindParams struct {
-	Q string `form:"q" json:"q"`
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *FindParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Q      string            `form:"q" json:"q"`
 }
+
+// FindParamsFormat defines parameters for Find.
+type FindParamsFormat string
+
+// ListFitsParams defines parameters for ListFits.
+type ListFitsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListFitsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListFitsParamsFormat defines parameters for ListFits.
+type ListFitsParamsFormat string
 
 // AddFitParams defines parameters for AddFit.
 type AddFitParams struct {
@@ -6876,20 +8008,44 @@ type ChangeFitParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListFollowUpsParams defines parameters for ListFollowUps.
+type ListFollowUpsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListFollowUpsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListFollowUpsParamsFormat defines parameters for ListFollowUps.
+type ListFollowUpsParamsFormat string
+
 // AnswerFollowUpParams defines parameters for AnswerFollowUp.
 type AnswerFollowUpParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListForgottenTimeParams defines parameters for ListForgottenTime.
+type ListForgottenTimeParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListForgottenTimeParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListForgottenTimeParamsFormat defines parameters for ListForgottenTime.
+type ListForgottenTimeParamsFormat string
+
 // ListHandoversParams defines parameters for ListHandovers.
 type ListHandoversParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListHandoversParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
 	After *After `form:"after,omitempty" json:"after,omitempty"`
 }
+
+// ListHandoversParamsFormat defines parameters for ListHandovers.
+type ListHandoversParamsFormat string
 
 // OpenGuaranteeClaimParams defines parameters for OpenGuaranteeClaim.
 type OpenGuaranteeClaimParams struct {
@@ -6899,6 +8055,9 @@ type OpenGuaranteeClaimParams struct {
 
 // ListHistoryParams defines parameters for ListHistory.
 type ListHistoryParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListHistoryParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// Table the record's table, such as party
 	Table string `form:"table" json:"table"`
 	ID    ID     `form:"id" json:"id"`
@@ -6906,6 +8065,18 @@ type ListHistoryParams struct {
 	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 }
+
+// ListHistoryParamsFormat defines parameters for ListHistory.
+type ListHistoryParamsFormat string
+
+// ListHostTreesParams defines parameters for ListHostTrees.
+type ListHostTreesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListHostTreesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListHostTreesParamsFormat defines parameters for ListHostTrees.
+type ListHostTreesParamsFormat string
 
 // AddHostTreeParams defines parameters for AddHostTree.
 type AddHostTreeParams struct {
@@ -6933,6 +8104,24 @@ type ListInvoicesParams struct {
 
 // ListInvoicesParamsFormat defines parameters for ListInvoices.
 type ListInvoicesParamsFormat string
+
+// ListOverdueInvoicesParams defines parameters for ListOverdueInvoices.
+type ListOverdueInvoicesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListOverdueInvoicesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListOverdueInvoicesParamsFormat defines parameters for ListOverdueInvoices.
+type ListOverdueInvoicesParamsFormat string
+
+// ListAdjustmentsParams defines parameters for ListAdjustments.
+type ListAdjustmentsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListAdjustmentsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListAdjustmentsParamsFormat defines parameters for ListAdjustments.
+type ListAdjustmentsParamsFormat string
 
 // AdjustInvoiceParams defines parameters for AdjustInvoice.
 type AdjustInvoiceParams struct {
@@ -6968,6 +8157,15 @@ type AddItemParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListItemsLowParams defines parameters for ListItemsLow.
+type ListItemsLowParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListItemsLowParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListItemsLowParamsFormat defines parameters for ListItemsLow.
+type ListItemsLowParamsFormat string
+
 // ChangeItemParams defines parameters for ChangeItem.
 type ChangeItemParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
@@ -6982,12 +8180,18 @@ type MarkItemLowParams struct {
 
 // ListItemMovesParams defines parameters for ListItemMoves.
 type ListItemMovesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListItemMovesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
 	After *After `form:"after,omitempty" json:"after,omitempty"`
 }
+
+// ListItemMovesParamsFormat defines parameters for ListItemMoves.
+type ListItemMovesParamsFormat string
 
 // GetJournalParams defines parameters for GetJournal.
 type GetJournalParams struct {
@@ -7073,12 +8277,27 @@ type AddLotParams struct {
 
 // ListLotMovesParams defines parameters for ListLotMoves.
 type ListLotMovesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListLotMovesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
 	// After `next` of the page before.
 	After *After `form:"after,omitempty" json:"after,omitempty"`
 }
+
+// ListLotMovesParamsFormat defines parameters for ListLotMoves.
+type ListLotMovesParamsFormat string
+
+// GetLotReckoningParams defines parameters for GetLotReckoning.
+type GetLotReckoningParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetLotReckoningParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetLotReckoningParamsFormat defines parameters for GetLotReckoning.
+type GetLotReckoningParamsFormat string
 
 // RipLotParams defines parameters for RipLot.
 type RipLotParams struct {
@@ -7088,9 +8307,14 @@ type RipLotParams struct {
 
 // ListMailsParams defines parameters for ListMails.
 type ListMailsParams struct {
-	Paper  ListMailsParamsPaper `form:"paper" json:"paper"`
-	Number string               `form:"number" json:"number"`
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListMailsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Paper  ListMailsParamsPaper   `form:"paper" json:"paper"`
+	Number string                 `form:"number" json:"number"`
 }
+
+// ListMailsParamsFormat defines parameters for ListMails.
+type ListMailsParamsFormat string
 
 // ListMailsParamsPaper defines parameters for ListMails.
 type ListMailsParamsPaper string
@@ -7113,6 +8337,15 @@ type GetMillNextParams struct {
 	Months *int `form:"months,omitempty" json:"months,omitempty"`
 }
 
+// ListMillingPacesParams defines parameters for ListMillingPaces.
+type ListMillingPacesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListMillingPacesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListMillingPacesParamsFormat defines parameters for ListMillingPaces.
+type ListMillingPacesParamsFormat string
+
 // SetMillingPaceParams defines parameters for SetMillingPace.
 type SetMillingPaceParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7121,8 +8354,13 @@ type SetMillingPaceParams struct {
 
 // ListModelsParams defines parameters for ListModels.
 type ListModelsParams struct {
-	All *bool `form:"all,omitempty" json:"all,omitempty"`
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListModelsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	All    *bool                   `form:"all,omitempty" json:"all,omitempty"`
 }
+
+// ListModelsParamsFormat defines parameters for ListModels.
+type ListModelsParamsFormat string
 
 // AddModelParams defines parameters for AddModel.
 type AddModelParams struct {
@@ -7136,11 +8374,29 @@ type ChangeModelParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// GetLearntParams defines parameters for GetLearnt.
+type GetLearntParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetLearntParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetLearntParamsFormat defines parameters for GetLearnt.
+type GetLearntParamsFormat string
+
 // TakeLearntParams defines parameters for TakeLearnt.
 type TakeLearntParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListRevisionsParams defines parameters for ListRevisions.
+type ListRevisionsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListRevisionsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListRevisionsParamsFormat defines parameters for ListRevisions.
+type ListRevisionsParamsFormat string
 
 // AddRevisionParams defines parameters for AddRevision.
 type AddRevisionParams struct {
@@ -7256,11 +8512,29 @@ type UseCreditParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListOrderInvoicesParams defines parameters for ListOrderInvoices.
+type ListOrderInvoicesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListOrderInvoicesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListOrderInvoicesParamsFormat defines parameters for ListOrderInvoices.
+type ListOrderInvoicesParamsFormat string
+
 // IssueInvoiceParams defines parameters for IssueInvoice.
 type IssueInvoiceParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListOrderPaymentsParams defines parameters for ListOrderPayments.
+type ListOrderPaymentsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListOrderPaymentsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListOrderPaymentsParamsFormat defines parameters for ListOrderPayments.
+type ListOrderPaymentsParamsFormat string
 
 // TakePaymentParams defines parameters for TakePayment.
 type TakePaymentParams struct {
@@ -7310,6 +8584,15 @@ type DressPackParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListDressingsParams defines parameters for ListDressings.
+type ListDressingsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListDressingsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListDressingsParamsFormat defines parameters for ListDressings.
+type ListDressingsParamsFormat string
 
 // MovePackParams defines parameters for MovePack.
 type MovePackParams struct {
@@ -7361,9 +8644,15 @@ type AddPartyParams struct {
 
 // PartiesByNumberParams defines parameters for PartiesByNumber.
 type PartiesByNumberParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *PartiesByNumberParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// Number as typed
 	Number string `form:"number" json:"number"`
 }
+
+// PartiesByNumberParamsFormat defines parameters for PartiesByNumber.
+type PartiesByNumberParamsFormat string
 
 // ChangePartyParams defines parameters for ChangeParty.
 type ChangePartyParams struct {
@@ -7382,6 +8671,15 @@ type MakePartyNamelessParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListSitesParams defines parameters for ListSites.
+type ListSitesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListSitesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListSitesParamsFormat defines parameters for ListSites.
+type ListSitesParamsFormat string
 
 // AddSiteParams defines parameters for AddSite.
 type AddSiteParams struct {
@@ -7406,10 +8704,16 @@ type ListPaymentsParamsFormat string
 
 // ListPhotosParams defines parameters for ListPhotos.
 type ListPhotosParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListPhotosParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// Table the record's table, such as handover
 	Table string `form:"table" json:"table"`
 	ID    ID     `form:"id" json:"id"`
 }
+
+// ListPhotosParamsFormat defines parameters for ListPhotos.
+type ListPhotosParamsFormat string
 
 // AddPhotoParams defines parameters for AddPhoto.
 type AddPhotoParams struct {
@@ -7425,14 +8729,25 @@ type AddPhotoParams struct {
 
 // PriceHistoryParams defines parameters for PriceHistory.
 type PriceHistoryParams struct {
-	Subject string `form:"subject" json:"subject"`
+	// Format csv gives the same rows as RFC 4180 text.
+	Format  *PriceHistoryParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Subject string                    `form:"subject" json:"subject"`
 }
+
+// PriceHistoryParamsFormat defines parameters for PriceHistory.
+type PriceHistoryParamsFormat string
 
 // ListPricesParams defines parameters for ListPrices.
 type ListPricesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListPricesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// On today when left out
 	On *Day `form:"on,omitempty" json:"on,omitempty"`
 }
+
+// ListPricesParamsFormat defines parameters for ListPrices.
+type ListPricesParamsFormat string
 
 // AddPriceParams defines parameters for AddPrice.
 type AddPriceParams struct {
@@ -7440,8 +8755,20 @@ type AddPriceParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetPromisesKeptParams defines parameters for GetPromisesKept.
+type GetPromisesKeptParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetPromisesKeptParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetPromisesKeptParamsFormat defines parameters for GetPromisesKept.
+type GetPromisesKeptParamsFormat string
+
 // ListPurchasesParams defines parameters for ListPurchases.
 type ListPurchasesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListPurchasesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// Limit At most so many; in csv, left out, all of them.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
 
@@ -7449,6 +8776,9 @@ type ListPurchasesParams struct {
 	After *After `form:"after,omitempty" json:"after,omitempty"`
 	Open  *bool  `form:"open,omitempty" json:"open,omitempty"`
 }
+
+// ListPurchasesParamsFormat defines parameters for ListPurchases.
+type ListPurchasesParamsFormat string
 
 // OrderPurchaseParams defines parameters for OrderPurchase.
 type OrderPurchaseParams struct {
@@ -7555,6 +8885,15 @@ type WithdrawQuoteParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetRackParams defines parameters for GetRack.
+type GetRackParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *GetRackParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetRackParamsFormat defines parameters for GetRack.
+type GetRackParamsFormat string
+
 // MarkStopParams defines parameters for MarkStop.
 type MarkStopParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7563,8 +8902,13 @@ type MarkStopParams struct {
 
 // ListRunsParams defines parameters for ListRuns.
 type ListRunsParams struct {
-	Past *bool `form:"past,omitempty" json:"past,omitempty"`
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListRunsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Past   *bool                 `form:"past,omitempty" json:"past,omitempty"`
 }
+
+// ListRunsParamsFormat defines parameters for ListRuns.
+type ListRunsParamsFormat string
 
 // PlanRunParams defines parameters for PlanRun.
 type PlanRunParams struct {
@@ -7587,6 +8931,15 @@ type PutRunForecastParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListRunMessagesParams defines parameters for ListRunMessages.
+type ListRunMessagesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListRunMessagesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListRunMessagesParamsFormat defines parameters for ListRunMessages.
+type ListRunMessagesParamsFormat string
+
 // PutRunOffParams defines parameters for PutRunOff.
 type PutRunOffParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
@@ -7598,9 +8951,15 @@ type PutRunOffParams struct {
 
 // ListSearchesParams defines parameters for ListSearches.
 type ListSearchesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListSearchesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
 	// About only those started for one record, such as build/12, with input and output; without it these are left out
 	About *string `form:"about,omitempty" json:"about,omitempty"`
 }
+
+// ListSearchesParamsFormat defines parameters for ListSearches.
+type ListSearchesParamsFormat string
 
 // StartSearchParams defines parameters for StartSearch.
 type StartSearchParams struct {
@@ -7620,6 +8979,15 @@ type MakeServiceOrderParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListServicesParams defines parameters for ListServices.
+type ListServicesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListServicesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListServicesParamsFormat defines parameters for ListServices.
+type ListServicesParamsFormat string
+
 // AddServiceParams defines parameters for AddService.
 type AddServiceParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7634,14 +9002,34 @@ type ChangeServiceParams struct {
 
 // GetShelfParams defines parameters for GetShelf.
 type GetShelfParams struct {
-	ModelID *ID `form:"model_id,omitempty" json:"model_id,omitempty"`
+	// Format csv gives the same rows as RFC 4180 text.
+	Format  *GetShelfParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	ModelID *ID                   `form:"model_id,omitempty" json:"model_id,omitempty"`
 }
+
+// GetShelfParamsFormat defines parameters for GetShelf.
+type GetShelfParamsFormat string
 
 // AddToShelfParams defines parameters for AddToShelf.
 type AddToShelfParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListAllSitesParams defines parameters for ListAllSites.
+type ListAllSitesParams struct {
+	// Limit At most so many; in csv, left out, all of them.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// After `next` of the page before.
+	After *After `form:"after,omitempty" json:"after,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListAllSitesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListAllSitesParamsFormat defines parameters for ListAllSites.
+type ListAllSitesParamsFormat string
 
 // ChangeSiteParams defines parameters for ChangeSite.
 type ChangeSiteParams struct {
@@ -7661,6 +9049,15 @@ type ChangeStandInParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListStandingCostsParams defines parameters for ListStandingCosts.
+type ListStandingCostsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListStandingCostsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListStandingCostsParamsFormat defines parameters for ListStandingCosts.
+type ListStandingCostsParamsFormat string
+
 // AddStandingCostParams defines parameters for AddStandingCost.
 type AddStandingCostParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7679,6 +9076,15 @@ type BookMoveParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListSuppliersParams defines parameters for ListSuppliers.
+type ListSuppliersParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListSuppliersParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListSuppliersParamsFormat defines parameters for ListSuppliers.
+type ListSuppliersParamsFormat string
+
 // AddSupplierParams defines parameters for AddSupplier.
 type AddSupplierParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7696,6 +9102,15 @@ type BringInParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
+
+// ListTaxRegistrationsParams defines parameters for ListTaxRegistrations.
+type ListTaxRegistrationsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListTaxRegistrationsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListTaxRegistrationsParamsFormat defines parameters for ListTaxRegistrations.
+type ListTaxRegistrationsParamsFormat string
 
 // AddTaxRegistrationParams defines parameters for AddTaxRegistration.
 type AddTaxRegistrationParams struct {
@@ -7719,6 +9134,15 @@ type GetTaxReportParamsBasis string
 // GetTaxReportParamsFormat defines parameters for GetTaxReport.
 type GetTaxReportParamsFormat string
 
+// ListTimberSpeciesParams defines parameters for ListTimberSpecies.
+type ListTimberSpeciesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListTimberSpeciesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListTimberSpeciesParamsFormat defines parameters for ListTimberSpecies.
+type ListTimberSpeciesParamsFormat string
+
 // AddTimberSpeciesParams defines parameters for AddTimberSpecies.
 type AddTimberSpeciesParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -7730,6 +9154,24 @@ type ChangeTimberSpeciesParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
+
+// ListTimberYieldsParams defines parameters for ListTimberYields.
+type ListTimberYieldsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListTimberYieldsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListTimberYieldsParamsFormat defines parameters for ListTimberYields.
+type ListTimberYieldsParamsFormat string
+
+// ListTokensParams defines parameters for ListTokens.
+type ListTokensParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListTokensParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListTokensParamsFormat defines parameters for ListTokens.
+type ListTokensParamsFormat string
 
 // FreeAsideParams defines parameters for FreeAside.
 type FreeAsideParams struct {

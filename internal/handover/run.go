@@ -116,12 +116,12 @@ func (r *Room) RunGet(ctx context.Context, id int64) (Run, error) {
 }
 
 // RunList gives runs without stops: from day on in their order, or before it from the
-// newest when past is set.
-func (r *Room) RunList(ctx context.Context, day time.Time, past bool) ([]Run, error) {
+// newest when past is set; at most limit (see [postgres.PageSize]).
+func (r *Room) RunList(ctx context.Context, day time.Time, past bool, limit int) ([]Run, error) {
 	if past {
-		return postgres.List[Run](ctx, r.db, runSelect+`WHERE run_on < $1 ORDER BY run_on DESC, id DESC LIMIT 100`, day)
+		return postgres.List[Run](ctx, r.db, runSelect+`WHERE run_on < $1 ORDER BY run_on DESC, id DESC LIMIT $2`, day, postgres.PageSize(limit))
 	}
-	return postgres.List[Run](ctx, r.db, runSelect+`WHERE run_on >= $1 AND cancelled_at IS NULL ORDER BY run_on, id LIMIT 100`, day)
+	return postgres.List[Run](ctx, r.db, runSelect+`WHERE run_on >= $1 AND cancelled_at IS NULL ORDER BY run_on, id LIMIT $2`, day, postgres.PageSize(limit))
 }
 
 // stopMarks are the marks of a stop. A buyer with several stops on the run is told once,

@@ -3,6 +3,7 @@ package rest
 import (
 	"bytes"
 	"context"
+	"encoding/csv"
 	"encoding/json"
 	"flag"
 	"fmt"
@@ -145,7 +146,37 @@ func (c *client) do(method, path string, body any, headers ...header) response {
 	c.handler.ServeHTTP(w, r)
 	a := response{t: c.t, Status: w.Code, Header: w.Header(), Body: w.Body.Bytes()}
 	c.conform(r, a)
+	if method == http.MethodGet && a.Status == http.StatusOK && !strings.Contains(path, "format=") {
+		c.alsoAsTable(path, a, headers)
+	}
 	return a
+}
+
+// alsoAsTable reads a list that a test has read once more as a table file: as many lines as there were items, or more
+// where the list was only its first page, each as wide as the header. What is no list is left alone.
+func (c *client) alsoAsTable(path string, a response, headers []header) {
+	c.t.Helper()
+	var list struct {
+		Items *[]json.RawMessage `json:"items"`
+		Next  *string            `json:"next"`
+	}
+	if !strings.HasPrefix(a.Header.Get("Content-Type"), "application/json") || json.Unmarshal(a.Body, &list) != nil || list.Items == nil {
+		return
+	}
+	mark := "?"
+	if strings.Contains(path, "?") {
+		mark = "&"
+	}
+	table := c.do(http.MethodGet, path+mark+"format=csv", nil, headers...).want(http.StatusOK)
+	require.Equal(c.t, "text/csv; charset=utf-8; header=present", table.Header.Get("Content-Type"), "%s", path)
+	rows, err := csv.NewReader(bytes.NewReader(table.Body)).ReadAll()
+	require.NoError(c.t, err, "%s: %s", path, table.Body)
+	require.NotEmpty(c.t, rows, "%s", path)
+	if list.Next == nil {
+		require.Len(c.t, rows, 1+len(*list.Items), "%s: %s", path, table.Body)
+	} else {
+		require.GreaterOrEqual(c.t, len(rows), 1+len(*list.Items), "%s", path)
+	}
 }
 
 // conform fails the test when an answer is not one the contract promises.

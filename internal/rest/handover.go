@@ -40,7 +40,7 @@ func (s *Server) handleRunList(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	list, err := s.Handover.RunList(c.Request().Context(), today, c.QueryParam("past") == "true")
+	list, err := s.Handover.RunList(c.Request().Context(), today, c.QueryParam("past") == "true", listOf(c).Limit)
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package rest
 
 import (
-	"bytes"
 	"encoding/base64"
 	"encoding/json"
 	"errors"
@@ -34,8 +33,13 @@ func bind(c echo.Context, v any) error {
 	return err
 }
 
-// reply encodes v before the first byte is sent.
+// reply encodes v before the first byte is sent: as JSON, or as a table when v is a list and format=csv was asked for.
 func reply(c echo.Context, status int, v any) error {
+	if c.QueryParam("format") == "csv" && status == http.StatusOK {
+		if header, rows, ok := tableOf(v); ok {
+			return replyCSV(c, listName(c.Path()), header, rows)
+		}
+	}
 	body, err := json.Marshal(v)
 	if err != nil {
 		return err
@@ -123,14 +127,4 @@ func next(cursor string) *string {
 		return nil
 	}
 	return &cursor
-}
-
-// replyCSV answers with rows as RFC 4180 text under header.
-func replyCSV(c echo.Context, name string, header []string, rows [][]string) error {
-	var b bytes.Buffer
-	if err := door.WriteCSV(&b, header, rows); err != nil {
-		return err
-	}
-	c.Response().Header().Set(echo.HeaderContentDisposition, `attachment; filename="`+name+`.csv"`)
-	return c.Blob(http.StatusOK, "text/csv; charset=utf-8; header=present", b.Bytes())
 }

@@ -21,6 +21,7 @@ func (s *Server) registerPartyRoutes(g *echo.Group) {
 	g.POST("/parties/:id/make-nameless", s.handlePartyMakeNameless)
 	g.GET("/parties/:id/sites", s.handleSiteList)
 	g.POST("/parties/:id/sites", s.handleSiteAdd)
+	g.GET("/sites", s.handleSitePage)
 	g.GET("/sites/:id", s.handleSite)
 	g.PUT("/sites/:id", s.handleSiteChange)
 }
@@ -115,6 +116,19 @@ func (s *Server) handleSiteList(c echo.Context) error {
 		return err
 	}
 	out := api.SiteList{Items: make([]api.Site, len(list))}
+	for i, v := range list {
+		out.Items[i] = siteOf(v)
+	}
+	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleSitePage(c echo.Context) error {
+	q := listOf(c)
+	list, cursor, err := s.Sales.SitePage(c.Request().Context(), q.After, q.Limit)
+	if err != nil {
+		return err
+	}
+	out := api.SitePage{Items: make([]api.Site, len(list)), Next: next(cursor)}
 	for i, v := range list {
 		out.Items[i] = siteOf(v)
 	}

@@ -96,6 +96,17 @@ func TestTablesComeInOverREST(t *testing.T) {
 	require.Equal(t, 1+261, lines("/api/v1/parties?format=csv"))
 	require.Equal(t, 1+7, lines("/api/v1/parties?format=csv&limit=7"))
 	require.Equal(t, 1, lines("/api/v1/quotes?format=csv"))
+	require.Contains(t, string(c.do("GET", "/api/v1/suppliers?format=csv", nil).want(http.StatusOK).Body), "name")
+	var people api.PartyList
+	c.do("GET", "/api/v1/parties?limit=1", nil).want(http.StatusOK).into(&people)
+	for range 2 {
+		c.do("POST", at("/api/v1/parties/", people.Items[0].ID, "/sites"), `{"name":"Yard","town":"Corrabin"}`).want(http.StatusCreated)
+	}
+	require.Equal(t, 1+1, lines("/api/v1/sites?format=csv&limit=1"))
+	require.Equal(t, 1+2, lines("/api/v1/sites?format=csv"))
+	var page api.SitePage
+	c.do("GET", "/api/v1/sites?limit=1", nil).want(http.StatusOK).into(&page)
+	require.Len(t, page.Items, 1)
 	c.do("POST", "/api/v1/tables/moons", `{"csv":"name\nA\n"}`).want(http.StatusBadRequest)
 }
 

@@ -68,6 +68,18 @@ func (r *Room) SiteGet(ctx context.Context, id int64) (Site, error) {
 	return s, postgres.Translate(err)
 }
 
+// SitePage gives a page of all sites in use in the order they were made.
+func (r *Room) SitePage(ctx context.Context, after string, limit int) ([]Site, string, error) {
+	mark, err := postgres.ReadMark(after)
+	if err != nil {
+		return nil, "", err
+	}
+	n := postgres.PageSize(limit)
+	list, err := postgres.List[Site](ctx, r.db, `SELECT `+siteColumns+` FROM site WHERE id > $1 AND put_away_at IS NULL ORDER BY id LIMIT $2`, mark.ID, n+1)
+	list, next := postgres.CutPage(list, n, func(s Site) postgres.Mark { return postgres.Mark{ID: s.ID} })
+	return list, next, postgres.Translate(err)
+}
+
 // SiteList gives the sites of a party, or the workshop's own when party is 0.
 func (r *Room) SiteList(ctx context.Context, party int64) ([]Site, error) {
 	where, args := `party_id = $1`, []any{party}

@@ -23,7 +23,7 @@ type bringInView struct {
 	Word    string
 	Ready   bool // looked at, and nothing is wrong
 	Tables  []tableHelp
-	Out     []sheetLink
+	Out     []tableGroup
 }
 
 type broughtView struct {
@@ -47,9 +47,27 @@ var bringInPage = definePage[bringInView]("bring-in")
 // broughtRows is how many lines the page shows; wrong ones go first.
 const broughtRows = 200
 
-// tablesOut are the lists that can be had as CSV.
-var tablesOut = []sheetLink{{"people", "/api/v1/parties?format=csv"}, {"enquiries", "/api/v1/enquiries?format=csv"}, {"quotes", "/api/v1/quotes?format=csv"}, {"orders", "/api/v1/orders?format=csv"}, {"payments", "/api/v1/payments?format=csv"},
-	{"invoices", "/api/v1/invoices?format=csv"}, {"boards", "/api/v1/lots?format=csv"}, {"logs", "/api/v1/logs?format=csv"}, {"packs", "/api/v1/packs?format=csv"}, {"boxes", "/api/v1/boxes?format=csv"}, {"colonies", "/api/v1/colonies?format=csv"}}
+// tablesOut are the lists as CSV, by what a maker calls them.
+var tablesOut = []tableGroup{
+	{"Buyers and deals", []sheetLink{tableLink("people", "parties"), tableLink("places", "sites"), tableLink("enquiries", "enquiries"), tableLink("quotes", "quotes"), tableLink("orders", "orders"),
+		tableLink("list prices", "prices"), tableLink("classes of buyer", "buyer-classes"), tableLink("services", "services")}},
+	{"Money", []sheetLink{tableLink("payments", "payments"), tableLink("invoices", "invoices"), tableLink("deposits held", "deposits-held"), tableLink("purchases", "purchases"), tableLink("standing costs", "standing-costs")}},
+	{"Timber and fittings", []sheetLink{tableLink("boards", "lots"), tableLink("logs", "logs"), tableLink("packs", "packs"), tableLink("timbers", "timber-species"), tableLink("board sizes", "board-sizes"), tableLink("fittings and goods", "items"),
+		tableLink("suppliers", "suppliers")}},
+	{"Bench", []sheetLink{tableLink("models", "models"), tableLink("options", "box-options"), tableLink("fits", "fits"), tableLink("builds", "builds"), tableLink("boxes", "boxes"), tableLink("shelf", "shelf"), tableLink("days away", "away")}},
+	{"Bees", []sheetLink{tableLink("species", "bee-species"), tableLink("colonies", "colonies"), tableLink("host trees", "host-trees"), tableLink("runs to come", "runs"), {"past runs", "/api/v1/runs?past=true&format=csv"},
+		tableLink("handovers", "handovers"), tableLink("follow-ups due", "follow-ups")}},
+}
+
+// tableGroup is one heading's lists.
+type tableGroup struct {
+	Title  string
+	Tables []sheetLink
+}
+
+func tableLink(text, list string) sheetLink {
+	return sheetLink{text, "/api/v1/" + list + "?format=csv"}
+}
 
 func (s *Server) handleBringIn(c echo.Context) error {
 	return bringInPage.show(s, c, "Tables in and out", s.bringInView(formOf(c)))

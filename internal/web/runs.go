@@ -82,7 +82,7 @@ func (s *Server) handleRuns(c echo.Context) error {
 	for _, st := range closed {
 		v.Closed = append(v.Closed, closedRow{strings.TrimSpace(st.What + " " + st.PartyName), show.Time(*st.ClosedAt, set.Location()), hrefOf("run", st.RunID)})
 	}
-	runs, err := s.Handover.RunList(ctx, today.AddDate(0, 0, -14), false)
+	runs, err := s.Handover.RunList(ctx, today.AddDate(0, 0, -14), false, 200)
 	if err != nil {
 		return err
 	}
