@@ -5355,11 +5355,14 @@ type OperationDone struct {
 
 // OperationNew defines model for OperationNew.
 type OperationNew struct {
-	ID           string    `json:"id"`
-	Needs        *[]string `json:"needs,omitempty"`
-	PieceMinutes *float64  `json:"piece_minutes,omitempty"`
-	SetupMinutes *float64  `json:"setup_minutes,omitempty"`
-	WaitMinutes  *float64  `json:"wait_minutes,omitempty"`
+	ID    string    `json:"id"`
+	Needs *[]string `json:"needs,omitempty"`
+
+	// OwnerOnly nobody but the owner does it
+	OwnerOnly    *bool    `json:"owner_only,omitempty"`
+	PieceMinutes *float64 `json:"piece_minutes,omitempty"`
+	SetupMinutes *float64 `json:"setup_minutes,omitempty"`
+	WaitMinutes  *float64 `json:"wait_minutes,omitempty"`
 }
 
 // Option defines model for Option.

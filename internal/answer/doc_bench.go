@@ -175,6 +175,9 @@ func (j *job) addBuild(ctx context.Context, r *Room, b workshop.Build, number st
 	}
 	for _, o := range b.Operations {
 		step := paper.Operation{Name: before + plainName(o.Name), Needs: strings.Join(o.Needs, ", "), SetupM: float64(o.SetupMin), WorkM: o.StandardMin(b.Quantity) - float64(o.SetupMin), WaitM: float64(o.WaitMin)}
+		if o.OwnerOnly {
+			step.Needs = strings.Join(append([]string{"the owner's own hands"}, o.Needs...), ", ")
+		}
 		if o.Name == workshop.GlueUp {
 			step.Caution = glueCare
 		}

@@ -249,7 +249,7 @@ func (s *Server) putOption(c echo.Context, id int64, version, status int) error 
 		o.Fittings = append(o.Fittings, hive.Fitting{ID: f.ID, Count: f.Count})
 	}
 	for _, p := range val(in.Operations) {
-		o.Operations = append(o.Operations, hive.Operation{ID: p.ID, SetupMinutes: val(p.SetupMinutes), PieceMinutes: val(p.PieceMinutes), WaitMinutes: val(p.WaitMinutes), Needs: val(p.Needs)})
+		o.Operations = append(o.Operations, hive.Operation{ID: p.ID, SetupMinutes: val(p.SetupMinutes), PieceMinutes: val(p.PieceMinutes), WaitMinutes: val(p.WaitMinutes), Needs: val(p.Needs), OwnerOnly: val(p.OwnerOnly)})
 	}
 	x, err := s.Workshop.OptionSave(c.Request().Context(), o)
 	if err != nil {
@@ -263,7 +263,7 @@ func optionOf(x workshop.Option) api.Option {
 		Operations: make([]api.OperationNew, len(x.Operations)), CureDays: x.CureDays, PutAway: x.PutAwayAt != nil}
 	for i, p := range x.Operations {
 		needs := append([]string{}, p.Needs...)
-		out.Operations[i] = api.OperationNew{ID: p.ID, SetupMinutes: &p.SetupMinutes, PieceMinutes: &p.PieceMinutes, WaitMinutes: &p.WaitMinutes, Needs: &needs}
+		out.Operations[i] = api.OperationNew{ID: p.ID, SetupMinutes: &p.SetupMinutes, PieceMinutes: &p.PieceMinutes, WaitMinutes: &p.WaitMinutes, Needs: &needs, OwnerOnly: &p.OwnerOnly}
 	}
 	return out
 }

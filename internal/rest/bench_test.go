@@ -51,7 +51,8 @@ func TestModelsOverREST(t *testing.T) {
 	c.do("GET", "/api/v1/fits", nil).want(http.StatusOK)
 
 	var o api.Option
-	c.do("POST", "/api/v1/box-options", `{"code":"oiled","name":"oiled","kind":"finish","cure_days":7,"operations":[{"id":"oil","piece_minutes":12.5}]}`).want(http.StatusCreated).into(&o)
+	c.do("POST", "/api/v1/box-options", `{"code":"oiled","name":"oiled","kind":"finish","cure_days":7,"operations":[{"id":"oil","piece_minutes":12.5,"owner_only":true}]}`).want(http.StatusCreated).into(&o)
+	require.True(t, *o.Operations[0].OwnerOnly)
 	c.do("PUT", at("/api/v1/box-options/", o.ID), `{"code":"oiled","name":"oiled twice","kind":"finish","cure_days":9}`, header{"If-Match", `"1"`}).want(http.StatusOK)
 	c.do("POST", "/api/v1/box-options", `{"code":"x","name":"x","kind":"section"}`).want(http.StatusUnprocessableEntity)
 	c.do("GET", at("/api/v1/box-options?model_id=", rev.ModelID), nil).want(http.StatusOK)

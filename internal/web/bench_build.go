@@ -104,8 +104,8 @@ func operationTable(b workshop.Build) sheetTable {
 			standard += ", then wait " + show.Minutes(int64(o.WaitMin))
 		}
 		name := plain(o.Name)
-		if len(o.Needs) > 0 {
-			name += " (" + strings.Join(o.Needs, ", ") + ")"
+		if needs := workNeeds(o.Needs, o.OwnerOnly); len(needs) > 0 {
+			name += " (" + strings.Join(needs, ", ") + ")"
 		}
 		t.add(cellOf(name), cellOf(standard), cellOf(minutesOf(o.SpentMin)), cellOf(state), cell)
 	}

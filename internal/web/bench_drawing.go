@@ -148,9 +148,10 @@ func operationParts(f *Form, prefix string, list []hive.Operation, empty int) []
 			f.Fill(at+"piece_minutes", figureText(o.PieceMinutes))
 			f.Fill(at+"wait_minutes", figureText(o.WaitMinutes))
 			f.Fill(at+"needs", strings.Join(o.Needs, ", "))
+			f.FillTick(at+"owner_only", o.OwnerOnly)
 		}
 		parts = append(parts, sheetPart{Legend: fmt.Sprintf("Operation %d", i+1), Fields: []kindField{in(f.Field(at+"id", "Name")), in(f.Field(at+"setup_minutes", "Once a batch", "mode=decimal", "unit=minutes")), in(f.Field(at+"piece_minutes", "Each", "mode=decimal", "unit=minutes")),
-			in(f.Field(at+"wait_minutes", "Then wait", "mode=decimal", "unit=minutes")), in(f.Field(at+"needs", "Needs", "hint=Limited things with commas, such as clamps."))}})
+			in(f.Field(at+"wait_minutes", "Then wait", "mode=decimal", "unit=minutes")), in(f.Field(at+"needs", "Needs", "hint=Limited things with commas, such as clamps.")), tick(f.Field(at+"owner_only", "Only the owner does it"))}})
 	}
 	return parts
 }
@@ -210,7 +211,7 @@ func readOperations(f *Form, prefix string, rows int) []hive.Operation {
 		if f.Text(at+"id") == "" {
 			continue
 		}
-		o := hive.Operation{ID: f.Text(at + "id"), SetupMinutes: f.optionalDecimal(at+"setup_minutes", 1).InexactFloat64(), PieceMinutes: f.optionalDecimal(at+"piece_minutes", 1).InexactFloat64(), WaitMinutes: f.optionalDecimal(at+"wait_minutes", 0).InexactFloat64()}
+		o := hive.Operation{ID: f.Text(at + "id"), SetupMinutes: f.optionalDecimal(at+"setup_minutes", 1).InexactFloat64(), PieceMinutes: f.optionalDecimal(at+"piece_minutes", 1).InexactFloat64(), WaitMinutes: f.optionalDecimal(at+"wait_minutes", 0).InexactFloat64(), OwnerOnly: f.Ticked(at + "owner_only")}
 		for _, need := range strings.Split(f.Text(at+"needs"), ",") {
 			if need = strings.TrimSpace(need); need != "" {
 				o.Needs = append(o.Needs, need)

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -208,9 +209,9 @@ func (s *Server) handleRevision(c echo.Context) error {
 	for _, p := range out.Parts {
 		parts.add(cellOf(p.Name), cellOf(plain(p.Section)), cellOf(figureText(p.BoardSize.WidthMM)+" × "+figureText(p.BoardSize.ThicknessMM)+" mm"), cellOf(figureText(p.LengthMM)+" mm"), numCell(p.Count))
 	}
-	ops := sheetTable{Title: "Operations", Heads: heads("Operation", "#Once", "#Each", "#Wait"), Empty: "None."}
+	ops := sheetTable{Title: "Operations", Heads: heads("Operation", "#Once", "#Each", "#Wait", "Needs"), Empty: "None."}
 	for _, o := range r.Body.Operations {
-		ops.add(cellOf(plain(o.ID)), cellOf(minutesOf(o.SetupMinutes)), cellOf(minutesOf(o.PieceMinutes)), cellOf(minutesOf(o.WaitMinutes)))
+		ops.add(cellOf(plain(o.ID)), cellOf(minutesOf(o.SetupMinutes)), cellOf(minutesOf(o.PieceMinutes)), cellOf(minutesOf(o.WaitMinutes)), cellOf(strings.Join(workNeeds(o.Needs, o.OwnerOnly), ", ")))
 	}
 	fittings := sheetTable{Title: "Fittings", Heads: heads("What", "#How many"), Empty: "None."}
 	for _, f := range r.Body.Fittings {
@@ -218,6 +219,14 @@ func (s *Server) handleRevision(c echo.Context) error {
 	}
 	v.Tables = []sheetTable{sections, parts, fittings, ops}
 	return s.showSheet(c, fmt.Sprintf("%s, revision %d", r.ModelName, r.Revision), v)
+}
+
+// workNeeds says what an operation needs beside hands.
+func workNeeds(things []string, ownerOnly bool) []string {
+	if ownerOnly {
+		return append([]string{"only the owner"}, things...)
+	}
+	return things
 }
 
 // number writes a figure without zeros behind it.

@@ -142,8 +142,8 @@ func (r *Room) buildInsert(ctx context.Context, tx pgx.Tx, n BuildNew, parts []B
 		return 0, postgres.Translate(err)
 	}
 	for _, o := range ops {
-		if _, err := tx.Exec(ctx, `INSERT INTO build_operation (build_id, position, name, setup_min, piece_min, wait_min, needs) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
-			id, o.Position, o.Name, o.SetupMin, o.PieceMin, o.WaitMin, rawJSON(o.Needs)); err != nil {
+		if _, err := tx.Exec(ctx, `INSERT INTO build_operation (build_id, position, name, setup_min, piece_min, wait_min, needs, owner_only) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			id, o.Position, o.Name, o.SetupMin, o.PieceMin, o.WaitMin, rawJSON(o.Needs), o.OwnerOnly); err != nil {
 			return 0, postgres.Translate(err)
 		}
 	}

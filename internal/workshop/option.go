@@ -260,6 +260,7 @@ func addOperation(m *hive.Model, p hive.Operation) {
 	m.Operations[i].SetupMinutes += p.SetupMinutes
 	m.Operations[i].PieceMinutes += p.PieceMinutes
 	m.Operations[i].WaitMinutes = max(m.Operations[i].WaitMinutes, p.WaitMinutes)
+	m.Operations[i].OwnerOnly = m.Operations[i].OwnerOnly || p.OwnerOnly
 }
 
 // CureDays is how many days the options need before bees may live in the box.

@@ -103,7 +103,8 @@ type Operation struct {
 	SetupMinutes float64  `json:"setup_minutes"` // once a batch
 	PieceMinutes float64  `json:"piece_minutes"` // for each box
 	WaitMinutes  float64  `json:"wait_minutes"`  // by the clock, for glue or finish
-	Needs        []string `json:"needs,omitempty"`
+	Needs        []string `json:"needs,omitempty"`      // names of limited things
+	OwnerOnly    bool     `json:"owner_only,omitempty"` // nobody but the owner does it
 }
 
 // Check refuses a model that cannot be built; at goes before every pointer. Sizes

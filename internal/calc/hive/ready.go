@@ -49,12 +49,12 @@ func outsideModel(id string, honeyMM float64) Model {
 		},
 		Fittings: []Fitting{{"screw-50", 32}, {"screw-30", 12}, {"entrance-tube", 1}, {"strap", 1}},
 		Operations: []Operation{
-			{"dock", 15, 8, 0, []string{"saw"}},
-			{"rebate", 20, 9, 0, []string{"router"}},
-			{"assemble", 10, 24, 720, []string{"clamps"}},
-			{"sand", 5, 8, 0, nil},
-			{"finish", 10, 9, 2880, nil},
-			{"fit-out", 5, 7, 0, nil},
+			{ID: "dock", SetupMinutes: 15, PieceMinutes: 8, Needs: []string{"saw"}},
+			{ID: "rebate", SetupMinutes: 20, PieceMinutes: 9, Needs: []string{"router"}},
+			{ID: "assemble", SetupMinutes: 10, PieceMinutes: 24, WaitMinutes: 720, Needs: []string{"clamps"}},
+			{ID: "sand", SetupMinutes: 5, PieceMinutes: 8},
+			{ID: "finish", SetupMinutes: 10, PieceMinutes: 9, WaitMinutes: 2880},
+			{ID: "fit-out", SetupMinutes: 5, PieceMinutes: 7},
 		},
 	}
 }
@@ -78,12 +78,12 @@ func thickModel() Model {
 		},
 		Fittings: []Fitting{{"screw-75", 24}, {"screw-50", 20}, {"entrance-tube", 1}, {"strap", 1}},
 		Operations: []Operation{
-			{"dock", 20, 10, 0, []string{"saw"}},
-			{"rebate", 25, 12, 0, []string{"router"}},
-			{"assemble", 10, 30, 720, []string{"clamps"}},
-			{"sand", 5, 9, 0, nil},
-			{"finish", 10, 10, 2880, nil},
-			{"fit-out", 5, 7, 0, nil},
+			{ID: "dock", SetupMinutes: 20, PieceMinutes: 10, Needs: []string{"saw"}},
+			{ID: "rebate", SetupMinutes: 25, PieceMinutes: 12, Needs: []string{"router"}},
+			{ID: "assemble", SetupMinutes: 10, PieceMinutes: 30, WaitMinutes: 720, Needs: []string{"clamps"}},
+			{ID: "sand", SetupMinutes: 5, PieceMinutes: 9},
+			{ID: "finish", SetupMinutes: 10, PieceMinutes: 10, WaitMinutes: 2880},
+			{ID: "fit-out", SetupMinutes: 5, PieceMinutes: 7},
 		},
 	}
 }
