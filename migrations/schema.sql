@@ -118,6 +118,17 @@ BEGIN
     RETURN NULL;
 END $$;
 
+CREATE FUNCTION public.movement_written_once() RETURNS trigger
+    LANGUAGE plpgsql
+    AS $$
+BEGIN
+    IF TG_OP = 'UPDATE' AND OLD.permit_number = '' AND OLD.permit_id IS NULL AND
+        (to_jsonb(NEW) - 'permit_number' - 'permit_id') = (to_jsonb(OLD) - 'permit_number' - 'permit_id') THEN
+        RETURN NEW;
+    END IF;
+    RAISE EXCEPTION 'movement rows are written once' USING ERRCODE = 'restrict_violation', CONSTRAINT = 'movement_written_once';
+END $$;
+
 CREATE FUNCTION public.next_version() RETURNS trigger
     LANGUAGE plpgsql
     AS $$
@@ -500,6 +511,23 @@ COMMENT ON COLUMN public.box.cost_minor IS 'what it cost to make, minor units';
 
 COMMENT ON COLUMN public.box.gone_at IS 'burnt, broken up';
 
+CREATE TABLE public.box_asked (
+    id bigint NOT NULL,
+    box_id bigint NOT NULL,
+    at timestamp with time zone DEFAULT now() NOT NULL
+);
+
+COMMENT ON TABLE public.box_asked IS 'The serial of a stolen box was typed into the public page; of who typed it nothing is kept.';
+
+ALTER TABLE public.box_asked ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.box_asked_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 ALTER TABLE public.box ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.box_id_seq
     START WITH 1
@@ -573,12 +601,18 @@ CREATE TABLE public.box_owner (
     party_id bigint,
     from_at timestamp with time zone NOT NULL,
     to_at timestamp with time zone,
+    note public.words DEFAULT ''::text NOT NULL,
+    recorded_at timestamp with time zone DEFAULT now(),
     CONSTRAINT box_owner_forward CHECK ((to_at >= from_at))
 );
 
 COMMENT ON TABLE public.box_owner IS 'Whose box it is, dated.';
 
 COMMENT ON COLUMN public.box_owner.party_id IS 'none: the workshop';
+
+COMMENT ON COLUMN public.box_owner.note IS 'how it came to them, and who told';
+
+COMMENT ON COLUMN public.box_owner.recorded_at IS 'when it was written down; empty: before this was kept';
 
 ALTER TABLE public.box_owner ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.box_owner_id_seq
@@ -603,6 +637,39 @@ COMMENT ON TABLE public.box_place IS 'Where the box is, dated: at a site, or a p
 
 ALTER TABLE public.box_place ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.box_place_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+CREATE TABLE public.box_report (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    box_id bigint NOT NULL,
+    stolen_at timestamp with time zone NOT NULL,
+    reported_by public.words NOT NULL,
+    police_reference public.words DEFAULT ''::text NOT NULL,
+    note public.prose DEFAULT ''::text NOT NULL,
+    recorded_at timestamp with time zone DEFAULT now() NOT NULL,
+    recovered_at timestamp with time zone,
+    recovered_how public.words DEFAULT ''::text NOT NULL,
+    CONSTRAINT box_report_by CHECK ((length(TRIM(BOTH FROM reported_by)) > 0)),
+    CONSTRAINT box_report_forward CHECK ((recovered_at >= stolen_at))
+);
+
+COMMENT ON TABLE public.box_report IS 'A box that was reported stolen, and that it was found again; box.stolen_at stands while a report is open.';
+
+COMMENT ON COLUMN public.box_report.stolen_at IS 'gone since, or when it was missed';
+
+COMMENT ON COLUMN public.box_report.reported_by IS 'who told the workshop';
+
+COMMENT ON COLUMN public.box_report.recovered_at IS 'empty: not found';
+
+ALTER TABLE public.box_report ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.box_report_id_seq
     START WITH 1
     INCREMENT BY 1
     NO MINVALUE
@@ -2060,10 +2127,13 @@ CREATE TABLE public.movement (
     permit_id bigint,
     happened_at timestamp with time zone NOT NULL,
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
-    note public.words DEFAULT ''::text NOT NULL
+    note public.words DEFAULT ''::text NOT NULL,
+    permit_number public.words DEFAULT ''::text NOT NULL
 );
 
 COMMENT ON TABLE public.movement IS 'Every move of bees from place to place: from, to, when, how many, permit.';
+
+COMMENT ON COLUMN public.movement.permit_number IS 'of the permit, health certificate or notice, where one is needed; may be filled in once, later';
 
 ALTER TABLE public.movement ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.movement_id_seq
@@ -3001,7 +3071,7 @@ CREATE TABLE public.sign_in_failure (
     at timestamp with time zone DEFAULT now() NOT NULL
 );
 
-COMMENT ON TABLE public.sign_in_failure IS 'Failed sign-ins, for throttling by name and by address.';
+COMMENT ON TABLE public.sign_in_failure IS 'Failed sign-ins and serials typed into the public page, for throttling by name and by address.';
 
 ALTER TABLE public.sign_in_failure ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.sign_in_failure_id_seq
@@ -3583,6 +3653,9 @@ ALTER TABLE ONLY public.board_size
 ALTER TABLE ONLY public.board_size
     ADD CONSTRAINT board_size_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.box_asked
+    ADD CONSTRAINT box_asked_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.box_model
     ADD CONSTRAINT box_model_code_once UNIQUE (code);
 
@@ -3603,6 +3676,9 @@ ALTER TABLE ONLY public.box
 
 ALTER TABLE ONLY public.box_place
     ADD CONSTRAINT box_place_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.box_report
+    ADD CONSTRAINT box_report_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.box_section
     ADD CONSTRAINT box_section_pkey PRIMARY KEY (id);
@@ -4028,6 +4104,8 @@ CREATE INDEX board_cut_plan ON public.board_cut USING btree (plan_id) WHERE (pla
 
 CREATE INDEX board_lot_rack ON public.board_lot USING btree (species_id, board_size_id, length_mm) WHERE (on_hand > 0);
 
+CREATE INDEX box_asked_lately ON public.box_asked USING btree (box_id, at);
+
 CREATE INDEX box_finished ON public.box USING btree (finished_at DESC, id DESC);
 
 CREATE INDEX box_of_model ON public.box USING btree (model_revision_id);
@@ -4039,6 +4117,10 @@ CREATE INDEX box_owner_ours ON public.box_owner USING btree (box_id) WHERE ((par
 CREATE INDEX box_owner_party ON public.box_owner USING btree (party_id) WHERE (party_id IS NOT NULL);
 
 CREATE UNIQUE INDEX box_place_one_now ON public.box_place USING btree (box_id) WHERE (to_at IS NULL);
+
+CREATE INDEX box_report_box ON public.box_report USING btree (box_id, id);
+
+CREATE UNIQUE INDEX box_report_one_open ON public.box_report USING btree (box_id) WHERE (recovered_at IS NULL);
 
 CREATE UNIQUE INDEX box_section_one_a_place ON public.box_section USING btree (box_id, place_in_box) WHERE (to_at IS NULL);
 
@@ -4160,6 +4242,8 @@ CREATE INDEX mail_of_paper ON public.mail USING btree (paper, number, id);
 
 CREATE INDEX mail_waiting ON public.mail USING btree (next_try_at, id) WHERE ((sent_at IS NULL) AND (gave_up_at IS NULL));
 
+CREATE INDEX movement_colony ON public.movement USING btree (colony_id, happened_at);
+
 CREATE INDEX movement_permit ON public.movement USING btree (permit_id) WHERE (permit_id IS NOT NULL);
 
 CREATE INDEX movement_when ON public.movement USING btree (happened_at DESC, id DESC);
@@ -4274,6 +4358,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.box_owner FOR 
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.box_place FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.box_report FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.box_section FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.build FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4333,6 +4419,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.log FOR EACH R
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.milling_pace FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.model_revision FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.movement FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.order_line FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
@@ -4413,6 +4501,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.box FOR EACH ROW EXECUTE FUN
 CREATE TRIGGER next_version BEFORE UPDATE ON public.box_model FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.box_option FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.box_report FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.build FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
@@ -4502,7 +4592,7 @@ CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.log_board FOR EACH
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.model_revision FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
-CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.movement FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
+CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.movement FOR EACH ROW EXECUTE FUNCTION public.movement_written_once();
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.payment FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
@@ -4537,6 +4627,9 @@ ALTER TABLE ONLY public.board_lot
 ALTER TABLE ONLY public.board_lot
     ADD CONSTRAINT board_lot_species_id_fkey FOREIGN KEY (species_id) REFERENCES public.timber_species(id);
 
+ALTER TABLE ONLY public.box_asked
+    ADD CONSTRAINT box_asked_box_id_fkey FOREIGN KEY (box_id) REFERENCES public.box(id);
+
 ALTER TABLE ONLY public.box
     ADD CONSTRAINT box_build_id_fkey FOREIGN KEY (build_id) REFERENCES public.build(id);
 
@@ -4557,6 +4650,9 @@ ALTER TABLE ONLY public.box_place
 
 ALTER TABLE ONLY public.box_place
     ADD CONSTRAINT box_place_site_id_fkey FOREIGN KEY (site_id) REFERENCES public.site(id);
+
+ALTER TABLE ONLY public.box_report
+    ADD CONSTRAINT box_report_box_id_fkey FOREIGN KEY (box_id) REFERENCES public.box(id);
 
 ALTER TABLE ONLY public.box_section
     ADD CONSTRAINT box_section_box_id_fkey FOREIGN KEY (box_id) REFERENCES public.box(id);

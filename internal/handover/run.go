@@ -225,3 +225,18 @@ func (r *Room) RunCancel(ctx context.Context, id int64, version int) error {
 func (r *Room) StillClosed(ctx context.Context) ([]Stop, error) {
 	return postgres.List[Stop](ctx, r.db, stopSelect+`WHERE s.closed_at IS NOT NULL AND s.opened_at IS NULL ORDER BY s.closed_at LIMIT 200`)
 }
+
+// StopLock reads a stop and its run, and holds the stop until tx ends.
+func (r *Room) StopLock(ctx context.Context, tx pgx.Tx, stop int64) (Run, Stop, error) {
+	run, err := postgres.Value[int64](ctx, tx, `SELECT run_id FROM run_stop WHERE id = $1 FOR UPDATE`, stop)
+	if err != nil {
+		return Run{}, Stop{}, err
+	}
+	n, err := r.RunGet(ctx, run)
+	for _, s := range n.Stops {
+		if s.ID == stop {
+			return n, s, err
+		}
+	}
+	return n, Stop{}, err
+}

@@ -253,7 +253,7 @@ func (s *Server) handleColonyHouse(c echo.Context) error {
 		return err
 	}
 	ctx, id := c.Request().Context(), pathID(c, "id")
-	warnings, err := s.Apiary.House(ctx, id, string(val(in.Dwelling)), in.BoxID, val(in.Description), val(in.HappenedAt))
+	warnings, err := s.Answer.HouseColony(ctx, id, string(val(in.Dwelling)), in.BoxID, val(in.Description), val(in.HappenedAt))
 	if err != nil {
 		return err
 	}
@@ -276,7 +276,7 @@ func (s *Server) handleColonySplit(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	child, err := s.Apiary.Split(c.Request().Context(), pathID(c, "id"), in.BoxID, val(in.HappenedAt), val(in.Note))
+	child, _, err := s.Answer.SplitColony(c.Request().Context(), pathID(c, "id"), in.BoxID, val(in.HappenedAt), val(in.Note))
 	if err != nil {
 		return err
 	}

@@ -355,7 +355,7 @@ func (s *Server) houseColony(c echo.Context, id int64) (string, error) {
 	if box != 0 {
 		to = &box
 	}
-	warnings, err := s.Apiary.House(c.Request().Context(), id, f.Text("dwelling"), to, f.Text("description"), time.Time{})
+	warnings, err := s.Answer.HouseColony(c.Request().Context(), id, f.Text("dwelling"), to, f.Text("description"), time.Time{})
 	return strings.TrimSpace("It lives there now. " + strings.Join(warnings, " ")), err
 }
 
@@ -371,8 +371,8 @@ func (s *Server) splitColony(c echo.Context, id int64) (string, error) {
 	if err := f.Err(); err != nil {
 		return "", err
 	}
-	child, err := s.Apiary.Split(c.Request().Context(), id, box, time.Time{}, f.Text("note"))
-	return "The split is colony " + child.Number + ".", err
+	child, said, err := s.Answer.SplitColony(c.Request().Context(), id, box, time.Time{}, f.Text("note"))
+	return joined("The split is colony "+child.Number+".", said), err
 }
 
 func (s *Server) markColony(c echo.Context, id int64) (string, error) {

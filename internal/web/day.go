@@ -88,7 +88,7 @@ func (s *Server) handleDayPost(c echo.Context) error {
 	subject, deed := f.Text("subject"), f.Text("deed")
 	switch {
 	case deed == "open" && person(c).May(access.Runs):
-		if err := s.Handover.StopMark(ctx, openStop(answer.OpenAsked, subject), "open", time.Time{}); err != nil {
+		if err := s.Answer.StopMark(ctx, openStop(answer.OpenAsked, subject), "open", time.Time{}); err != nil {
 			return again(err, s.handleDay)
 		}
 		return goTo(c, "/", "Good: it is open.")

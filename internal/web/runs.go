@@ -406,7 +406,7 @@ func (s *Server) handleRunPost(c echo.Context) error {
 	ctx := c.Request().Context()
 	here := hrefOf("run", id)
 	if f := formOf(c, "marks"); f.Text("mark") != "" {
-		if err := s.Handover.StopMark(ctx, f.ID("stop"), f.Text("mark"), time.Time{}); err != nil {
+		if err := s.Answer.StopMark(ctx, f.ID("stop"), f.Text("mark"), time.Time{}); err != nil {
 			return again(err, s.handleRun)
 		}
 		return goTo(c, here, "Noted.")
