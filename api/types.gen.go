@@ -3331,9 +3331,15 @@ type BoxPlace struct {
 
 // BoxPlaceNew defines model for BoxPlaceNew.
 type BoxPlaceNew struct {
-	At     *time.Time `json:"at,omitempty"`
-	Place  *string    `json:"place,omitempty"`
-	SiteID *ID        `json:"site_id,omitempty"`
+	At *time.Time `json:"at,omitempty"`
+
+	// Note for the movement record, where bees are moved
+	Note *string `json:"note,omitempty"`
+
+	// PermitNumber where bees in it are moved and a permit is needed
+	PermitNumber *string `json:"permit_number,omitempty"`
+	Place        *string `json:"place,omitempty"`
+	SiteID       *ID     `json:"site_id,omitempty"`
 }
 
 // BoxSection defines model for BoxSection.

@@ -9,6 +9,7 @@ import (
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/handover"
+	"kerfbook/internal/postgres"
 	"kerfbook/internal/workshop"
 )
 
@@ -152,6 +153,15 @@ func (r *Room) stopMoves(ctx context.Context, run handover.Run, s handover.Stop,
 		}
 		m.Place = because(site.Line())
 	}
-	_, err := r.ColonyElsewhere(ctx, m)
+	var err error
+	if m.PermitID, err = r.stopPermit(ctx, &s.ID); err != nil {
+		return err
+	}
+	_, err = r.ColonyElsewhere(ctx, m)
 	return err
+}
+
+// stopPermit gives the permit under which the bees of a stop travel; nil when none is noted.
+func (r *Room) stopPermit(ctx context.Context, stop *int64) (*int64, error) {
+	return postgres.Value[*int64](ctx, r.db, `SELECT (SELECT permit_id FROM run_stop WHERE id = $1)`, stop)
 }

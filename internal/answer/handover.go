@@ -248,6 +248,9 @@ func (r *Room) give(ctx context.Context, tx pgx.Tx, d giving) error {
 	}
 	if d.colony != nil {
 		m := apiary.Move{ColonyID: *d.colony, ChangesOwner: true, OwnerID: &d.order.PartyID, SiteID: d.siteID, Place: d.place, At: d.at, Note: "Handed over with order " + d.order.Number}
+		if m.PermitID, err = r.stopPermit(ctx, d.RunStopID); err != nil {
+			return err
+		}
 		if err := r.Apiary.Give(ctx, m); err != nil {
 			return err
 		}

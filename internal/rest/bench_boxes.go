@@ -8,6 +8,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/api"
+	"kerfbook/internal/apiary"
 	"kerfbook/internal/workshop"
 )
 
@@ -102,7 +103,7 @@ func (s *Server) handleBoxPlace(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	x, err := s.Workshop.BoxMove(c.Request().Context(), pathID(c, "id"), in.SiteID, val(in.Place), s.happened(in.At))
+	x, err := s.Answer.BoxElsewhere(c.Request().Context(), pathID(c, "id"), apiary.Move{SiteID: in.SiteID, Place: val(in.Place), At: s.happened(in.At), PermitNumber: val(in.PermitNumber), Note: val(in.Note)})
 	return s.replyBox(c, http.StatusOK, x, err)
 }
 

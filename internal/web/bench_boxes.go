@@ -9,6 +9,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/apiary"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
@@ -220,7 +221,7 @@ func (s *Server) handleBoxPost(c echo.Context) error {
 			if err := f.Err(); err != nil {
 				return "", err
 			}
-			_, err := s.Workshop.BoxMove(c.Request().Context(), id, nil, f.Text("place"), s.DB.Now())
+			_, err := s.Answer.BoxElsewhere(c.Request().Context(), id, apiary.Move{Place: f.Text("place"), PermitNumber: f.Text("permit_number")})
 			return "Noted.", err
 		},
 		"section": func(c echo.Context, id int64) (string, error) {
