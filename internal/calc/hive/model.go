@@ -100,9 +100,9 @@ type Fitting struct {
 // Operation is one step of the work on a batch.
 type Operation struct {
 	ID           string   `json:"id" need:"yes"`
-	SetupMinutes float64  `json:"setup_minutes"` // once a batch
-	PieceMinutes float64  `json:"piece_minutes"` // for each box
-	WaitMinutes  float64  `json:"wait_minutes"`  // by the clock, for glue or finish
+	SetupMinutes float64  `json:"setup_minutes"`        // once a batch
+	PieceMinutes float64  `json:"piece_minutes"`        // for each box
+	WaitMinutes  float64  `json:"wait_minutes"`         // by the clock, for glue or finish
 	Needs        []string `json:"needs,omitempty"`      // names of limited things
 	OwnerOnly    bool     `json:"owner_only,omitempty"` // nobody but the owner does it
 }

@@ -48,8 +48,11 @@ func (p *problem) alone(j, s int, at int64) (int64, error) {
 				"%q can never start step %d: it needs %d of resource %q, there are %d", p.ids[j], s-b.lo+1, n.units, p.things[n.resource], p.counts[n.resource])
 		}
 	}
-	start, end := p.cal.span(at, w.minutes, w.unbroken)
+	start, end := p.open(w).span(at, w.minutes, w.unbroken)
 	switch {
+	case end == never && w.own != nil:
+		return 0, contract.Bad(fmt.Sprintf("/jobs/%d", j),
+			"%q can never be done: after minute %d there are too few hours of what step %d needs", p.ids[j], at, s-b.lo+1)
 	case end == never && w.unbroken && start == never:
 		return 0, contract.Bad(fmt.Sprintf("/jobs/%d", j),
 			"%q can never start step %d: from minute %d on no spell of the calendar holds %d unbroken minutes", p.ids[j], s-b.lo+1, at, w.minutes)

@@ -38,11 +38,18 @@ func bruteForce(in In, horizon int64, beat float64) float64 {
 	for _, j := range in.Jobs {
 		b.plan.Jobs = append(b.plan.Jobs, JobPlan{ID: j.ID, Steps: make([]StepPlan, len(stepsOf(j)))})
 	}
+	b.hands = (&checker{in: in}).places(b.hands)
 	b.step(0, 0, 0)
 	return b.best
 }
 
-func (b *brute) open(t int64) bool {
+func (b *brute) open(s Step, t int64) bool {
+	for _, r := range b.in.Resources {
+		there := func(h Stretch) bool { return h.FromMinute <= t && t < h.ToMinute }
+		if r.Hours != nil && slices.Contains(s.Needs, r.ID) && !slices.ContainsFunc(r.Hours, there) {
+			return false
+		}
+	}
 	if b.in.Calendar == nil {
 		return true
 	}
@@ -80,7 +87,7 @@ func (b *brute) step(i, k int, cost float64) {
 		for _, setup := range setups {
 			end, left := start, s.Minutes+setup
 			for ; left > 0; end++ {
-				if b.open(end) {
+				if b.open(s, end) {
 					left--
 				}
 			}
@@ -111,7 +118,7 @@ func (b *brute) overlaps(i, k int) bool {
 	if s.StartMinute == s.EndMinute {
 		return false
 	}
-	if !b.open(s.StartMinute) {
+	if !b.open(stepsOf(b.in.Jobs[i])[k], s.StartMinute) {
 		return true
 	}
 	for x := 0; x <= i; x++ {
@@ -141,8 +148,8 @@ func (b *brute) finish(cost float64) {
 	b.best = cost
 }
 
-// drawTiny draws at most four steps of a few minutes with all optional fields.
-func drawTiny(t *rapid.T) In {
+// drawTiny draws at most so many steps of a few minutes with all optional fields.
+func drawTiny(t *rapid.T, left int) In {
 	var in In
 	small := func(name string, lo, hi int64) int64 { return rapid.Int64Range(lo, hi).Draw(t, name) }
 	if rapid.Bool().Draw(t, "two hands") {
@@ -163,9 +170,8 @@ func drawTiny(t *rapid.T) In {
 		in.Calendar = append(in.Calendar, Spell{at, at + 60, &one})
 	}
 	if rapid.Bool().Draw(t, "clamp") {
-		in.Resources = []Resource{{"clamp", rapid.IntRange(1, 2).Draw(t, "count")}}
+		in.Resources = []Resource{{ID: "clamp", Count: rapid.IntRange(1, 2).Draw(t, "count")}}
 	}
-	left := 4
 	for j := 0; left > 0; j++ {
 		n := rapid.IntRange(1, min(left, 3)).Draw(t, "steps")
 		left -= n
@@ -197,7 +203,7 @@ func drawTiny(t *rapid.T) In {
 func TestSmallPlansAreBest(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		in := unhurried(drawTiny(t))
+		in := unhurried(drawTiny(t, 4))
 		out, err := Plan(context.Background(), in)
 		if err != nil {
 			var bad *contract.Error

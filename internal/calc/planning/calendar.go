@@ -64,19 +64,25 @@ func newCalendar(c *contract.Checks, in In) calendar {
 		c.Add("/calendar", "has no spell in which anybody works")
 		return cal
 	}
-	for k := range cal.segs {
-		if k > 0 {
-			cal.segs[k].before = cal.segs[k-1].before + cal.segs[k-1].to - cal.segs[k-1].from
-		}
-		cal.varied = cal.varied || cal.segs[k].hands != cal.most
-	}
-	for k := len(cal.segs) - 1; k >= 0; k-- {
-		cal.segs[k].blockEnd = cal.segs[k].to
-		if k+1 < len(cal.segs) && cal.segs[k].to == cal.segs[k+1].from {
-			cal.segs[k].blockEnd = cal.segs[k+1].blockEnd
-		}
-	}
+	cal.count()
 	return cal
+}
+
+// count fills in what follows from where the segments lie.
+func (c *calendar) count() {
+	for k := range c.segs {
+		c.segs[k].before = 0
+		if k > 0 {
+			c.segs[k].before = c.segs[k-1].before + c.segs[k-1].to - c.segs[k-1].from
+		}
+		c.varied = c.varied || c.segs[k].hands != c.most
+	}
+	for k := len(c.segs) - 1; k >= 0; k-- {
+		c.segs[k].blockEnd = c.segs[k].to
+		if k+1 < len(c.segs) && c.segs[k].to == c.segs[k+1].from {
+			c.segs[k].blockEnd = c.segs[k+1].blockEnd
+		}
+	}
 }
 
 // sound says that nothing is wrong with a spell by itself.

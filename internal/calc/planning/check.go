@@ -3,6 +3,7 @@ package planning
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -58,6 +59,59 @@ func (c *checker) spells() ([]Spell, int) {
 	return open, most
 }
 
+// places is how many steps may be under way at once: those that work, and those that
+// pause because what they need is not there.
+func (c *checker) places(most int) int {
+	steps, needed := 0, map[string]bool{}
+	for _, j := range c.in.Jobs {
+		for _, s := range stepsOf(j) {
+			steps++
+			for _, id := range s.Needs {
+				needed[id] = true
+			}
+		}
+	}
+	pausing := 0
+	for _, r := range c.in.Resources {
+		if r.Hours != nil && needed[r.ID] {
+			pausing += min(r.Count, steps)
+		}
+	}
+	return most + min(pausing, MaxHands)
+}
+
+// keepsHours tells whether a step needs something that is not always there.
+func (c *checker) keepsHours(s Step) bool {
+	return slices.ContainsFunc(c.in.Resources, func(r Resource) bool { return r.Hours != nil && slices.Contains(s.Needs, r.ID) })
+}
+
+// openTo gives the open time in which a step may work: that of all, less the time in which
+// something it needs is not there.
+func (c *checker) openTo(open []Spell, s Step) []Spell {
+	for _, r := range c.in.Resources {
+		if r.Hours == nil || !slices.Contains(s.Needs, r.ID) {
+			continue
+		}
+		both := []Spell{}
+		for _, h := range r.Hours {
+			if open == nil {
+				both = append(both, Spell{FromMinute: h.FromMinute, ToMinute: h.ToMinute})
+				continue
+			}
+			first := sort.Search(len(open), func(k int) bool { return open[k].ToMinute > h.FromMinute })
+			for _, o := range open[first:] {
+				if o.FromMinute >= h.ToMinute {
+					break
+				}
+				both = append(both, Spell{FromMinute: max(o.FromMinute, h.FromMinute), ToMinute: min(o.ToMinute, h.ToMinute)})
+			}
+		}
+		sort.Slice(both, func(a, b int) bool { return both[a].FromMinute < both[b].FromMinute })
+		open = both
+	}
+	return open
+}
+
 // worked gives the open minutes from a to b.
 func worked(open []Spell, a, b int64) int64 {
 	if open == nil {
@@ -94,10 +148,11 @@ func (c *checker) all() error {
 
 // steps looks at the work of each step: long enough, in open time, not broken.
 func (c *checker) steps() error {
-	open, most := c.spells()
+	all, most := c.spells()
+	most = c.places(most)
 	for i, j := range c.in.Jobs {
 		for k, s := range stepsOf(j) {
-			at := c.out.Jobs[i].Steps[k]
+			at, open := c.out.Jobs[i].Steps[k], c.openTo(all, s)
 			need := s.Minutes + at.SetupMinutes
 			switch {
 			case at.SetupMinutes != 0 && (s.Batch == nil || at.SetupMinutes != s.Batch.SetupMinutes):
@@ -179,7 +234,7 @@ func (c *checker) busy() error {
 			if at.StartMinute == at.EndMinute {
 				continue
 			}
-			hands = append(hands, change{at.StartMinute, 1}, change{at.EndMinute, -1})
+			hands = append(hands, c.atWork(open, s, at)...)
 			for _, id := range s.Needs {
 				held[id] = append(held[id], change{at.StartMinute, 1}, change{at.EndMinute, -1})
 			}
@@ -201,6 +256,21 @@ func (c *checker) busy() error {
 		return fmt.Errorf("more hands work than there are")
 	}
 	return nil
+}
+
+// atWork gives when a step takes a hand and gives it back: throughout, or only while what
+// it needs is there.
+func (c *checker) atWork(open []Spell, s Step, at StepPlan) []change {
+	if !c.keepsHours(s) {
+		return []change{{at.StartMinute, 1}, {at.EndMinute, -1}}
+	}
+	var out []change
+	for _, o := range c.openTo(open, s) {
+		if from, to := max(o.FromMinute, at.StartMinute), min(o.ToMinute, at.EndMinute); from < to {
+			out = append(out, change{from, 1}, change{to, -1})
+		}
+	}
+	return out
 }
 
 // shared looks at each hand by itself: one step at a time, and every set-up paid

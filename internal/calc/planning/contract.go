@@ -39,10 +39,19 @@ type Spell struct {
 	Hands      *int  `json:"hands,omitempty"`
 }
 
-// Resource is a limited thing: clamps, the paint rack.
+// Resource is a limited thing: clamps, the paint rack, the owner's own hands. With Hours
+// it is there only then: a step that needs it works in those hours of the calendar alone
+// and pauses between them; meanwhile it keeps its resources, but no hand of the calendar.
 type Resource struct {
-	ID    string `json:"id" need:"yes"`
-	Count int    `json:"count" need:"yes"`
+	ID    string    `json:"id" need:"yes"`
+	Count int       `json:"count" need:"yes"`
+	Hours []Stretch `json:"hours,omitempty"` // left out (nil): whenever the calendar is open
+}
+
+// Stretch is time from one minute to before another.
+type Stretch struct {
+	FromMinute int64 `json:"from_minute" need:"yes"`
+	ToMinute   int64 `json:"to_minute" need:"yes"` // the first minute after it
 }
 
 // In is the input of Plan.

@@ -89,7 +89,8 @@ func (l Luck) Middle() float64 { return math.Exp(l.Mean) }
 type courseTurn struct {
 	job, hand     int // hand -1: nobody
 	minutes, wait int64
-	last          bool // of its job
+	last          bool    // of its job
+	own           []Spell // the hours that the step keeps to; nil: those of its hand
 }
 
 // Course plays a plan through under a workshop's luck. Unlike Spread it goes by builds
@@ -113,7 +114,9 @@ func NewCourse(in In, plan Out, now int64) (*Course, error) {
 		return nil, contract.Bad("/jobs", "the plan holds %d jobs, the input %d: lay the plan anew first", len(plan.Jobs), len(in.Jobs))
 	}
 	c := &Course{in: in, now: now, done: make([]int64, len(in.Jobs)), preds: make([][]int, len(in.Jobs)), own: make([]float64, len(in.Jobs))}
-	open, most := (&checker{in: in}).spells()
+	check := checker{in: in}
+	open, most := check.spells()
+	most = check.places(most)
 	index := map[string]int{}
 	for j, job := range in.Jobs {
 		index[job.ID] = j
@@ -148,7 +151,10 @@ func NewCourse(in In, plan Out, now int64) (*Course, error) {
 				continue
 			}
 			t := courseTurn{job: j, hand: sp.Hand - 1, wait: steps[k].WaitMinutes, last: k+1 == len(steps)}
-			t.minutes = worked(open, max(now, sp.StartMinute), max(now, sp.EndMinute))
+			if check.keepsHours(steps[k]) {
+				t.own = check.openTo(open, steps[k])
+			}
+			t.minutes = worked(check.openTo(open, steps[k]), max(now, sp.StartMinute), max(now, sp.EndMinute))
 			list = append(list, timed{t, sp.StartMinute, sp.EndMinute})
 		}
 	}
@@ -166,8 +172,9 @@ func NewCourse(in In, plan Out, now int64) (*Course, error) {
 	return c, nil
 }
 
-// openHands gives each hand the spells that have as many hands, and those that the plan
-// has it work in.
+// openHands gives each hand the spells that have as many hands, those that the plan has it
+// work in, and all that come after the last of these: what takes longer than the second
+// hands are there is ended by the others.
 func (c *Course) openHands(open []Spell, most int, plan Out) {
 	if open == nil {
 		hands := most
@@ -189,10 +196,18 @@ func (c *Course) openHands(open []Spell, most int, plan Out) {
 			}
 		}
 	}
-	c.hands = make([][]Spell, most)
+	last := make([]int, most)
 	for k, s := range open {
 		for h := range most {
 			if *s.Hands > h || works[h][k] {
+				last[h] = k
+			}
+		}
+	}
+	c.hands = make([][]Spell, most)
+	for k, s := range open {
+		for h := range most {
+			if *s.Hands > h || works[h][k] || k > last[h] {
 				c.hands[h] = append(c.hands[h], s)
 			}
 		}
@@ -257,7 +272,13 @@ func (c *Course) play(turns []courseTurn, factor, speeds []float64, end, ready [
 		}
 		to := from
 		if t.hand >= 0 && from < math.MaxInt64 {
-			to = c.work(&hands[t.hand], c.hands[t.hand], from, float64(t.minutes)*factor[t.job], speeds)
+			h, open, own := &hands[t.hand], c.hands[t.hand], handAt{at: hands[t.hand].at}
+			if t.own != nil {
+				h, open = &own, t.own
+				own.spell = sort.Search(len(open), func(k int) bool { return float64(open[k].ToMinute) > max(own.at, float64(from)) })
+			}
+			to = c.work(h, open, from, float64(t.minutes)*factor[t.job], speeds)
+			hands[t.hand].at = h.at
 		}
 		if t.last {
 			end[t.job] = to

@@ -6,7 +6,8 @@
 // begins, unless it is unbroken. A wait after a step runs by the clock and needs
 // nobody. Neighbouring steps on one hand with the same batch key share one
 // set-up, which lies inside the first of them. A resource is held while a step
-// that needs it runs. What is minimised is the sum of weight times tardy minutes.
+// that needs it runs; with hours of its own it is there only in them, and such a step
+// pauses meanwhile. What is minimised is the sum of weight times tardy minutes.
 //
 //	symbol  meaning                                    unit
 //	p       work of a step without set-up              minutes

@@ -27,7 +27,7 @@ func drawIn(t *rapid.T, jobs, steps int) In {
 		in.Calendar = append(in.Calendar, Spell{at + 5, at + 2000, &one})
 	}
 	for r := range rapid.IntRange(0, 2).Draw(t, "resources") {
-		in.Resources = append(in.Resources, Resource{fmt.Sprint("r", r), rapid.IntRange(1, 2).Draw(t, "count")})
+		in.Resources = append(in.Resources, Resource{ID: fmt.Sprint("r", r), Count: rapid.IntRange(1, 2).Draw(t, "count"), Hours: drawHours(t)})
 	}
 	for j := range rapid.IntRange(1, jobs).Draw(t, "jobs") {
 		in.Jobs = append(in.Jobs, drawJob(t, in, j, steps))
@@ -75,4 +75,19 @@ func drawJob(t *rapid.T, in In, j, steps int) Job {
 		job.Steps = append(job.Steps, s)
 	}
 	return job
+}
+
+// drawHours draws the hours of a resource, mostly none.
+func drawHours(t *rapid.T) []Stretch {
+	if rapid.IntRange(0, 3).Draw(t, "hours") > 0 {
+		return nil
+	}
+	var hours []Stretch
+	at := int64(0)
+	for range rapid.IntRange(1, 3).Draw(t, "stretches") {
+		at += rapid.Int64Range(0, 12).Draw(t, "gone")
+		hours = append(hours, Stretch{at, at + rapid.Int64Range(1, 20).Draw(t, "there")})
+		at = hours[len(hours)-1].ToMinute
+	}
+	return append(hours, Stretch{at + 3, at + 1500})
 }

@@ -89,9 +89,10 @@ func (m *improver) known() int64 {
 func (m *improver) done() bool { return m.known() <= m.enough }
 
 // exhaust goes through all plans where that is within the limits, and raises the
-// bound to the best of them when it came to the end.
+// bound to the best of them when it came to the end. It knows nothing of steps that
+// keep to hours of their own.
 func (m *improver) exhaust() {
-	if m.done() || len(m.p.steps) > exactSteps || m.ctx.Err() != nil {
+	if m.done() || len(m.p.steps) > exactSteps || m.p.ownHours() || m.ctx.Err() != nil {
 		return
 	}
 	last, least, all := m.p.solve(m.ctx, m.known())

@@ -38,6 +38,7 @@ type work struct {
 	key      int // batch key, -1 without
 	needs    []need
 	unbroken bool
+	own      *calendar // the hours of what it needs; nil: those of all
 }
 
 // build is one job in the form the searches use. Its steps are steps[lo:hi].
@@ -59,7 +60,8 @@ type problem struct {
 	things []string // ids of the resources
 	scale  int64    // weights were multiplied by this
 	ids    []string
-	topo   []int // jobs, predecessors first
+	topo   []int       // jobs, predecessors first
+	hours  [][]Stretch // of each resource, by time; nil: always
 }
 
 // newProblem checks in and gives it in whole numbers and indices, or an
@@ -85,6 +87,7 @@ func newProblem(in In) (*problem, error) {
 		}
 		resources[r.ID], p.counts[i] = i, r.Count
 		p.things = append(p.things, r.ID)
+		p.hours = append(p.hours, sortedHours(&c, at, r.Hours))
 	}
 	p.scale = weightScale(&c, in.Jobs)
 	jobs := map[string]int{}
@@ -109,6 +112,7 @@ func newProblem(in In) (*problem, error) {
 	if err := c.Err(); err != nil {
 		return nil, err
 	}
+	p.keepHours()
 	return p, p.sort(in.Jobs)
 }
 

@@ -41,7 +41,7 @@ func psplib(t testing.TB, name string) In {
 	hands := 30
 	in := In{Hands: &hands}
 	for r, count := range section("RESOURCEAVAILABILITIES:", 1)[0] {
-		in.Resources = append(in.Resources, Resource{fmt.Sprint("R", r+1), count})
+		in.Resources = append(in.Resources, Resource{ID: fmt.Sprint("R", r+1), Count: count})
 	}
 	for _, row := range section("REQUESTS/DURATIONS:", 2) {
 		s := Step{Minutes: int64(row[2])}

@@ -45,7 +45,12 @@ func Spread(in In, plan Out, draws int) ([][]int64, error) {
 	}
 	order, hand := t.inOrder(), slices.Clone(t.hand)
 	rng := rand.New(rand.NewPCG(firstSeed, secondSeed))
-	likely, longest := slices.Clone(p.steps), p.cal.longest()
+	likely, longest := slices.Clone(p.steps), map[*calendar]int64{nil: p.cal.longest()}
+	for _, w := range likely {
+		if _, known := longest[w.own]; !known {
+			longest[w.own] = w.own.longest()
+		}
+	}
 	ends := make([][]int64, len(p.jobs))
 	for range draws {
 		common := rng.NormFloat64()
@@ -54,7 +59,7 @@ func Spread(in In, plan Out, draws int) ([][]int64, error) {
 			w := &p.steps[s]
 			w.minutes = likely[s].drawn(math.Erfc(-luck/math.Sqrt2) / 2)
 			// What grows too long for any spell has to be broken off after all.
-			w.unbroken = likely[s].unbroken && w.minutes+w.setup <= longest
+			w.unbroken = likely[s].unbroken && w.minutes+w.setup <= longest[w.own]
 		}
 		t.play(order, hand)
 		for j := range ends {

@@ -8,9 +8,10 @@ import (
 // slot is a placed step on a hand or a resource.
 type slot struct {
 	from, to   int64
-	open, done int64 // the same in open minutes since the origin
-	key        int   // batch key, -1 without
-	units      int   // of the resource, where it stands on one
+	open, done int64     // the same in open minutes since the origin
+	key        int       // batch key, -1 without
+	units      int       // of the resource, where it stands on one
+	own        *calendar // the hours that the step keeps to; nil: those of all
 }
 
 // timetable is a plan in the making: what each hand and each resource does when.
@@ -41,7 +42,11 @@ func newTimetable(p *problem) *timetable {
 // slot is step placed from start to end with so much set-up in it.
 func (p *problem) slot(step int, start, end, setup int64) slot {
 	w, open := &p.steps[step], p.cal.pos(start)
-	return slot{start, end, open, open + w.minutes + setup, w.key, 1}
+	done := open + w.minutes + setup
+	if w.own != nil {
+		done = p.cal.pos(end)
+	}
+	return slot{start, end, open, done, w.key, 1, w.own}
 }
 
 // clear takes everything out again.
@@ -138,7 +143,7 @@ func breaksRun(slots []slot, pos, key int) bool {
 // needed are free and the calendar has a hand to spare.
 func (t *timetable) fit(w *work, from, to, m int64) (spot, bool) {
 	for {
-		start, end := t.p.cal.span(t.skipFull(from), m, w.unbroken)
+		start, end := t.p.open(w).span(t.skipFull(from), m, w.unbroken)
 		if end > to || end == never {
 			return spot{}, false
 		}
@@ -172,14 +177,17 @@ func (t *timetable) clash(w *work, start, end int64) int64 {
 		}
 	}
 	if t.p.cal.varied {
-		return t.handClash(start, end)
+		return t.handClash(w.own, start, end)
 	}
 	return -1
 }
 
 // heldClash looks for a minute in [start, end) at which more than most of resource
-// r are in use.
+// r are in use; there are fewer than one needs where most is below 0.
 func (t *timetable) heldClash(r, most int, start, end int64) int64 {
+	if most < 0 {
+		return never
+	}
 	slots := t.held[r]
 	// What started longer ago than anything lasts has ended.
 	first := sort.Search(len(slots), func(i int) bool { return slots[i].from > start-t.longest[r] })
@@ -208,21 +216,22 @@ func (t *timetable) heldClash(r, most int, start, end int64) int64 {
 	return -1
 }
 
-// handClash looks for a minute of a leaner spell at which all its hands are busy.
-func (t *timetable) handClash(start, end int64) int64 {
+// handClash looks for a minute of a leaner spell at which all its hands are busy. A step
+// with hours of its own takes no hand outside them.
+func (t *timetable) handClash(own *calendar, start, end int64) int64 {
 	segs := t.p.cal.segs
 	for k := t.p.cal.seg(start); k < len(segs) && segs[k].from < end; k++ {
-		if segs[k].hands == t.p.cal.most {
+		if segs[k].hands == t.p.cal.most || !own.has(segs[k]) {
 			continue
 		}
 		a, b := max(start, segs[k].from), min(end, segs[k].to)
-		if x := t.handClashAt(a, segs[k].hands, segs[k].to); x >= 0 {
+		if x := t.handClashAt(a, segs[k]); x >= 0 {
 			return x
 		}
 		for _, slots := range t.hands {
 			i := sort.Search(len(slots), func(i int) bool { return slots[i].from > a })
 			for ; i < len(slots) && slots[i].from < b; i++ {
-				if x := t.handClashAt(slots[i].from, segs[k].hands, segs[k].to); x >= 0 {
+				if x := t.handClashAt(slots[i].from, segs[k]); x >= 0 {
 					return x
 				}
 			}
@@ -232,18 +241,18 @@ func (t *timetable) handClash(start, end int64) int64 {
 }
 
 // handClashAt gives when the first of the busy hands comes free, or the spell
-// ends, if at minute x at least limit hands are busy; else -1.
-func (t *timetable) handClashAt(x int64, limit int, spellEnd int64) int64 {
-	used, gone := 0, spellEnd
+// ends, if at minute x of spell as many hands are busy as it has; else -1.
+func (t *timetable) handClashAt(x int64, spell segment) int64 {
+	used, gone := 0, spell.to
 	t.work += placeWork
 	for _, slots := range t.hands {
 		i := sort.Search(len(slots), func(i int) bool { return slots[i].from > x }) - 1
-		if i >= 0 && slots[i].to > x {
+		if i >= 0 && slots[i].to > x && slots[i].own.has(spell) {
 			used++
 			gone = min(gone, slots[i].to)
 		}
 	}
-	if used < limit {
+	if used < spell.hands {
 		return -1
 	}
 	return gone
@@ -330,6 +339,8 @@ func (t *timetable) hold(step int, sl slot) {
 	}
 	segs := t.p.cal.segs
 	for k := t.p.cal.seg(sl.from); k < len(segs) && segs[k].from < sl.to; k++ {
-		t.busy[k] += min(sl.to, segs[k].to) - max(sl.from, segs[k].from)
+		if sl.own.has(segs[k]) {
+			t.busy[k] += min(sl.to, segs[k].to) - max(sl.from, segs[k].from)
+		}
 	}
 }

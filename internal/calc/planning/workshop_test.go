@@ -15,7 +15,7 @@ import (
 // paint that wait, few clamps. Made up here.
 func workshopIn(seed uint64, builds, steps, hands int) In {
 	rng := rand.New(rand.NewPCG(seed, 7))
-	in := In{Resources: []Resource{{"clamps", 2}, {"rack", 3}}}
+	in := In{Resources: []Resource{{ID: "clamps", Count: 2}, {ID: "rack", Count: 3}}}
 	total := int64(0)
 	for j := range builds {
 		job := workshopJob(rng, fmt.Sprint("b", j), steps)
