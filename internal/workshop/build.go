@@ -252,7 +252,7 @@ func rawJSON(v any) []byte {
 	return b
 }
 
-// shortFittings says which counted fittings of the batch are not claimed.
+// shortFittings says which counted fittings that are needed are not claimed.
 func shortFittings(need []hive.Fitting, items map[string]timber.Item, open []claims.Claim) []string {
 	claimed := map[int64]int{}
 	for _, c := range open {

@@ -14,7 +14,6 @@ import (
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
-	"kerfbook/internal/timber"
 )
 
 type buildRow struct {
@@ -157,16 +156,17 @@ func (r *Room) claimFittings(ctx context.Context, tx pgx.Tx, id int64) error {
 	if err != nil {
 		return err
 	}
-	codes, need := make([]string, len(b.Fittings)), map[int64]int{}
-	for i, f := range b.Fittings {
-		codes[i] = f.ID
+	items, err := itemsOf(ctx, tx, b)
+	if err != nil {
+		return err
 	}
-	items, err := timber.ItemsByCode(ctx, tx, codes)
+	left, err := fittingsLeft(ctx, tx, b, items)
 	if err != nil {
 		return err
 	}
 	var things []claims.Thing
-	for _, f := range b.Fittings {
+	need := map[int64]int{}
+	for _, f := range left {
 		if item, ok := items[f.ID]; ok && item.Counted {
 			things = append(things, claims.Item(item.ID))
 			need[item.ID] += f.Count
@@ -274,11 +274,11 @@ func (r *Room) BuildGet(ctx context.Context, id int64) (Build, error) {
 }
 
 func (r *Room) buildShort(ctx context.Context, b Build) ([]string, error) {
-	codes := make([]string, len(b.Fittings))
-	for i, f := range b.Fittings {
-		codes[i] = f.ID
+	items, err := itemsOf(ctx, r.db, b)
+	if err != nil {
+		return nil, err
 	}
-	items, err := timber.ItemsByCode(ctx, r.db, codes)
+	left, err := fittingsLeft(ctx, r.db, b, items)
 	if err != nil {
 		return nil, err
 	}
@@ -286,7 +286,7 @@ func (r *Room) buildShort(ctx context.Context, b Build) ([]string, error) {
 	for _, s := range planShortages(b) {
 		short = append(short, s.String())
 	}
-	return append(short, shortFittings(b.Fittings, items, b.Claims)...), nil
+	return append(short, shortFittings(left, items, b.Claims)...), nil
 }
 
 // BuildFilter says which builds a list holds.

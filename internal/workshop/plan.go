@@ -57,13 +57,15 @@ type work struct {
 	BuildID    int64       `db:"id"`
 	Number     string      `db:"number"`
 	What       string      `db:"what"`
+	ModelID    int64       `db:"model_id"`
 	Quantity   int         `db:"quantity"`
+	Open       int         `db:"open"` // pieces that are neither finished nor spoiled
 	DueOn      *time.Time  `db:"due_on"`
 	NotBefore  *time.Time  `db:"not_before"`
 	HeldTo     *time.Time  `db:"held_to"`
 	StartedAt  *time.Time  `db:"started_at"`
-	Units      int         `db:"units"`
-	PromisedOn *time.Time  `db:"promised_on"` // the first promise of its pieces
+	Units      int         `db:"units"`       // open pieces that are ordered
+	PromisedOn *time.Time  `db:"promised_on"` // the first promise of its open pieces
 	CureDays   int         `db:"cure_days"`   // of its finish
 	TimberOn   *time.Time  `db:"timber_on"`   // day by which packs that are meant for it are dry
 	NeverDry   string      `db:"never_dry"`   // a pack meant for it that never gets dry
@@ -112,16 +114,10 @@ func (w work) job(origin time.Time, loc *time.Location) planning.Job {
 		}
 	}
 	for _, o := range w.todo() {
-		standard := o.StandardMin(w.Quantity)
-		minutes := int64(math.Ceil(max(standard*leftOver, standard-o.SpentMin)))
-		j.Steps = append(j.Steps, planning.Step{Minutes: minutes, WaitMinutes: int64(o.WaitMin), Needs: o.Needs})
+		j.Steps = append(j.Steps, w.step(o))
 	}
 	return j
 }
-
-// leftOver is how much of its standard an operation is reckoned to take still when it has
-// had all of it and is not done; our estimate.
-const leftOver = 0.1
 
 // notBefore is the first day on which the build may begin, and what it waits for.
 func (w work) notBefore() (time.Time, string) {
@@ -256,14 +252,12 @@ func (b *Bench) catchUp(list []work) {
 		in.Jobs, old.Jobs = append(in.Jobs, j), append(old.Jobs, p)
 	}
 	in.Resources = resources(append(slices.Clone(in.Jobs), later...))
-	out, lost, err := planning.Out{}, []string(nil), error(nil)
-	if len(in.Jobs) > 0 {
-		out, lost, err = planning.Replay(in, old)
-	}
+	whole := slices.Clone(in.Jobs)
+	stillSetUp(in.Jobs, old.Jobs, b.out)
+	out, lost, err := replayAll(&in, old)
 	if err != nil { // hours that were taken out under the plan: place all of it anew
-		later, in.Jobs, out = append(in.Jobs, later...), nil, planning.Out{}
+		later, in.Jobs, out, lost = append(whole, later...), nil, planning.Out{}, nil
 	}
-	in.Jobs = slices.DeleteFunc(in.Jobs, func(j planning.Job) bool { return slices.Contains(lost, j.ID) })
 	b.in, b.out, b.lost = in, out, lost
 	for _, j := range later {
 		p, err := planning.Earliest(b.in, b.out, j)
@@ -273,6 +267,7 @@ func (b *Bench) catchUp(list []work) {
 		}
 		b.in.Jobs, b.out.Jobs, b.out.Order = append(b.in.Jobs, j), append(b.out.Jobs, p), append(b.out.Order, p.ID)
 	}
+	b.out = settled(b.in, b.out)
 }
 
 // dueOrder sorts by due date, those without one last.

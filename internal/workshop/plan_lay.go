@@ -345,6 +345,7 @@ func (l *laying) greedy() (planning.In, planning.Out) {
 	for k, p := range out.Jobs {
 		out.WeightedTardiness += in.Jobs[k].Weight * float64(p.TardyMinutes)
 	}
+	out = settled(in, out)
 	return in, out
 }
 

@@ -116,7 +116,7 @@ func (b *Bench) causes(j BenchJob, planned planning.In, was planning.JobPlan, no
 			spent += o.SpentMin
 		}
 		for _, s := range b.in.Jobs[k].Steps {
-			left += s.Minutes
+			left += s.Minutes + batchOf(s)
 		}
 		standard := 0.0
 		for _, o := range b.works[w].Ops {
@@ -294,7 +294,7 @@ func worse(before, after map[string]int) bool {
 
 // splitOff tells whether making the ordered pieces first would do.
 func (b *Bench) splitOff(w work, k int) *Way {
-	if w.Units == 0 || w.Units >= w.Quantity {
+	if w.Units == 0 || w.Units >= w.Open {
 		return nil
 	}
 	in := b.in
@@ -303,7 +303,7 @@ func (b *Bench) splitOff(w work, k int) *Way {
 	todo, saved := w.todo(), int64(0)
 	for i := range in.Jobs[k].Steps {
 		if at := i + len(todo) - len(in.Jobs[k].Steps); at >= 0 {
-			less := int64(todo[at].PieceMin.InexactFloat64() * float64(w.Quantity-w.Units))
+			less := int64(todo[at].PieceMin.InexactFloat64() * float64(w.Open-w.Units))
 			less = min(less, in.Jobs[k].Steps[i].Minutes-1)
 			in.Jobs[k].Steps[i].Minutes -= max(0, less)
 			saved += max(0, less)
@@ -313,7 +313,7 @@ func (b *Bench) splitOff(w work, k int) *Way {
 	if !ok || late[in.Jobs[k].ID] > 0 {
 		return nil
 	}
-	return &Way{Kind: WaySplit, Text: fmt.Sprintf("Make the %d that are ordered first and the %d for the shelf later: saves %s, done on %s.", w.Units, w.Quantity-w.Units, show.Minutes(saved), show.Date(on))}
+	return &Way{Kind: WaySplit, Text: fmt.Sprintf("Make the %d that are ordered first and the %d for the shelf later: saves %s, done on %s.", w.Units, w.Open-w.Units, show.Minutes(saved), show.Date(on))}
 }
 
 // otherBoards tells whether boards that are there now would do, where it waits for a pack.

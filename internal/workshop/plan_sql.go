@@ -27,9 +27,10 @@ func noRoom(err error) error {
 
 // openWork reads the open builds with their operations, by id.
 func openWork(ctx context.Context, q postgres.Querier, now time.Time) ([]work, error) {
-	list, err := postgres.List[work](ctx, q, `SELECT b.id, b.number, b.quantity || ' ' || m.name AS what, b.quantity, b.due_on, b.not_before, b.held_to, b.started_at,
-		(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.order_unit_id IS NOT NULL)::int AS units,
-		(SELECT min(u.promised_box_on) FROM build_output x JOIN order_unit u ON u.id = x.order_unit_id WHERE x.build_id = b.id AND x.spoiled_at IS NULL AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL) AS promised_on,
+	list, err := postgres.List[work](ctx, q, `SELECT b.id, b.number, b.quantity || ' ' || m.name AS what, m.id AS model_id, b.quantity, b.due_on, b.not_before, b.held_to, b.started_at,
+		(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.spoiled_at IS NULL AND x.finished_at IS NULL)::int AS open,
+		(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.order_unit_id IS NOT NULL AND x.spoiled_at IS NULL AND x.finished_at IS NULL)::int AS units,
+		(SELECT min(u.promised_box_on) FROM build_output x JOIN order_unit u ON u.id = x.order_unit_id WHERE x.build_id = b.id AND x.spoiled_at IS NULL AND x.finished_at IS NULL AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL) AS promised_on,
 		CASE WHEN b.options = '[]' THEN 0 ELSE coalesce((SELECT max(o.cure_days) FROM jsonb_array_elements_text(b.options) e(v) JOIN box_option o ON o.id = e.v::bigint), 0) END::int AS cure_days,
 		k.timber_on, coalesce(k.never_dry, '') AS never_dry, CASE WHEN b.started_at IS NULL AND b.fittings <> '[]' THEN (SELECT max(coalesce(i.lead_days, (SELECT p.lead_days FROM supplier p WHERE p.id = i.supplier_id), 7)) FROM jsonb_to_recordset(b.fittings) f(id text, count int) JOIN item i ON i.code = f.id AND i.counted
 			WHERE f.count > coalesce((SELECT sum(c.quantity) FROM claim c WHERE c.build_id = b.id AND c.item_id = i.id AND c.ended_at IS NULL), 0)) END::int AS coming_days

@@ -96,12 +96,14 @@ type courseTurn struct {
 // Course plays a plan through under a workshop's luck. Unlike Spread it goes by builds
 // and weeks: all work shares the doubt about the rates and the luck of the stretch, each
 // job has its own, weeks lose hours. It keeps the order of each hand, releases, held
-// starts, waits and predecessors; of limited things it knows what the order says.
+// starts, waits and predecessors, and with the order the set-ups that the plan pays: they
+// stretch with the job that pays them. Of limited things it knows what the order says.
 type Course struct {
 	in    In
 	turns []courseTurn
 	hands [][]Spell // the open time of each hand
 	done  []int64   // end of a job that is over, or -1
+	from  []int64   // no step of a job before it, for what was done waits
 	preds [][]int
 	own   []float64 // how much of its own luck a job has: long ones even it out
 	now   int64
@@ -113,7 +115,7 @@ func NewCourse(in In, plan Out, now int64) (*Course, error) {
 	if len(plan.Jobs) != len(in.Jobs) {
 		return nil, contract.Bad("/jobs", "the plan holds %d jobs, the input %d: lay the plan anew first", len(plan.Jobs), len(in.Jobs))
 	}
-	c := &Course{in: in, now: now, done: make([]int64, len(in.Jobs)), preds: make([][]int, len(in.Jobs)), own: make([]float64, len(in.Jobs))}
+	c := &Course{in: in, now: now, done: make([]int64, len(in.Jobs)), from: make([]int64, len(in.Jobs)), preds: make([][]int, len(in.Jobs)), own: make([]float64, len(in.Jobs))}
 	check := checker{in: in}
 	open, most := check.spells()
 	most = check.places(most)
@@ -137,8 +139,8 @@ func NewCourse(in In, plan Out, now int64) (*Course, error) {
 			}
 		}
 		var minutes int64
-		for _, s := range steps {
-			minutes += s.Minutes
+		for k, s := range steps {
+			minutes += s.Minutes + jp.Steps[k].SetupMinutes
 		}
 		c.own[j] = 1 / math.Sqrt(max(1, float64(minutes)/usualJob))
 		c.done[j] = -1
@@ -147,7 +149,11 @@ func NewCourse(in In, plan Out, now int64) (*Course, error) {
 			continue
 		}
 		for k, sp := range jp.Steps {
-			if sp.EndMinute+steps[k].WaitMinutes <= now && k+1 < len(steps) || sp.Hand > most {
+			if sp.EndMinute <= now && k+1 < len(steps) { // done; what is left of its wait runs on
+				c.from[j] = sp.EndMinute + steps[k].WaitMinutes
+				continue
+			}
+			if sp.Hand > most {
 				continue
 			}
 			t := courseTurn{job: j, hand: sp.Hand - 1, wait: steps[k].WaitMinutes, last: k+1 == len(steps)}
@@ -257,7 +263,7 @@ type handAt struct {
 func (c *Course) play(turns []courseTurn, factor, speeds []float64, end, ready []int64) {
 	hands := make([]handAt, len(c.hands))
 	for j := range end {
-		end[j], ready[j] = math.MaxInt64, max(c.now, c.in.Jobs[j].ReleaseMinute)
+		end[j], ready[j] = math.MaxInt64, max(c.now, c.from[j], c.in.Jobs[j].ReleaseMinute)
 		if f := c.in.Jobs[j].FixedStartMinute; f != nil {
 			ready[j] = max(ready[j], *f)
 		}

@@ -59,10 +59,14 @@ func newImprover(ctx context.Context, l *layer, enough int64) *improver {
 	return &improver{layer: l, ctx: ctx, rng: rand.New(rand.NewPCG(firstSeed, secondSeed)), enough: enough, tell: l.p.teller(ctx)}
 }
 
-// rules tries the lists that several rules give.
+// rules tries the lists that several rules give, and where set-ups can be shared the best
+// of them with the steps of one batch key together.
 func (m *improver) rules() {
 	for _, list := range m.p.firstLists() {
 		m.try(list)
+	}
+	if slices.ContainsFunc(m.p.steps, func(w work) bool { return w.setup > 0 }) {
+		m.look(m.byEnd(), m.p.tails())
 	}
 }
 

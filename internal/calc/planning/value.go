@@ -2,11 +2,12 @@ package planning
 
 // value is how good a plan is, smaller is better: first the jobs that found no
 // place, then the weighted tardiness (scaled), then the sum of all ends, which
-// among equal plans prefers the one that is done early.
+// among equal plans prefers the one that is done early, then the minutes of set-up.
 type value struct {
 	failed int
 	tardy  int64
 	ends   int64
+	setup  int64
 }
 
 func (a value) less(b value) bool {
@@ -16,7 +17,10 @@ func (a value) less(b value) bool {
 	if a.tardy != b.tardy {
 		return a.tardy < b.tardy
 	}
-	return a.ends < b.ends
+	if a.ends != b.ends {
+		return a.ends < b.ends
+	}
+	return a.setup < b.setup
 }
 
 // late gives the weighted tardiness of job j when it ends at minute end.
@@ -36,6 +40,9 @@ func (t *timetable) value() value {
 		end := t.end[b.hi-1]
 		v.tardy += t.p.late(j, end)
 		v.ends += end
+		for s := b.lo; s < b.hi; s++ {
+			v.setup += t.setup[s]
+		}
 	}
 	return v
 }
