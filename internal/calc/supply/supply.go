@@ -89,20 +89,39 @@ func Supply(_ context.Context, in In) (Out, error) {
 
 // tally is the distribution of how many are ready, cut off at the wanted count:
 // n[s] is the chance of exactly s for s < k, n[k] that of k or more.
-type tally struct{ n []float64 }
+type tally struct {
+	n     []float64
+	added int
+}
 
 // newTally starts with nobody ready. A count above the number of colonies is
 // never reached, so the table need not be longer than that.
 func newTally(k, colonies int) *tally {
-	t := &tally{make([]float64, min(k, colonies+1)+1)}
+	t := &tally{n: make([]float64, min(k, colonies+1)+1)}
 	t.n[0] = 1
 	return t
+}
+
+// Counts is the distribution of how many of those with the given chances are ready, cut
+// off at most: exactly 0, 1 ... most-1, and in the last place most or more. Chances are
+// independent and lie between 0 and 1; most is at least 0. It is the Poisson-binomial that
+// Supply reads its curve from; the cost is chances times most.
+func Counts(chances []float64, most int) []float64 {
+	if most == 0 {
+		return []float64{1}
+	}
+	t := newTally(most, len(chances))
+	for _, p := range chances {
+		t.add(p)
+	}
+	return append(t.n, make([]float64, most+1-len(t.n))...)
 }
 
 func (t *tally) add(p float64) {
 	k := len(t.n) - 1
 	t.n[k] += t.n[k-1] * p
-	for s := k - 1; s > 0; s-- {
+	t.added++ // nothing lies above that yet
+	for s := min(k-1, t.added); s > 0; s-- {
 		t.n[s] = t.n[s]*(1-p) + t.n[s-1]*p
 	}
 	t.n[0] *= 1 - p
