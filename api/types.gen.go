@@ -3807,9 +3807,12 @@ type ColonyNew struct {
 	FoundBy     *string            `json:"found_by,omitempty"`
 	HostTreeID  *ID                `json:"host_tree_id,omitempty"`
 	HousedAt    *time.Time         `json:"housed_at,omitempty"`
-	KeeperID    *ID                `json:"keeper_id,omitempty"`
-	Name        *string            `json:"name,omitempty"`
-	Notes       *string            `json:"notes,omitempty"`
+
+	// InSpite why it was done although the colony is held back; a fact that is past and cannot be refused
+	InSpite  *string `json:"in_spite,omitempty"`
+	KeeperID *ID     `json:"keeper_id,omitempty"`
+	Name     *string `json:"name,omitempty"`
+	Notes    *string `json:"notes,omitempty"`
 
 	// Origin where from and with whose permission
 	Origin  *string            `json:"origin,omitempty"`
@@ -3857,7 +3860,10 @@ type ColonyRelation struct {
 type ColonySplit struct {
 	BoxID      ID         `json:"box_id"`
 	HappenedAt *time.Time `json:"happened_at,omitempty"`
-	Note       *string    `json:"note,omitempty"`
+
+	// InSpite why it was done although the colony is held back; a fact that is past and cannot be refused
+	InSpite *string `json:"in_spite,omitempty"`
+	Note    *string `json:"note,omitempty"`
 }
 
 // ColonyWhole defines model for ColonyWhole.
@@ -4501,6 +4507,9 @@ type Housing struct {
 	Description *string          `json:"description,omitempty"`
 	Dwelling    *HousingDwelling `json:"dwelling,omitempty"`
 	HappenedAt  *time.Time       `json:"happened_at,omitempty"`
+
+	// InSpite why it was done although the colony is held back; a fact that is past and cannot be refused
+	InSpite *string `json:"in_spite,omitempty"`
 }
 
 // HousingDwelling defines model for Housing.Dwelling.
@@ -6971,8 +6980,11 @@ type StandingCostNewEvery string
 
 // StopMark defines model for StopMark.
 type StopMark struct {
-	HappenedAt *time.Time   `json:"happened_at,omitempty"`
-	Mark       StopMarkMark `json:"mark"`
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// InSpite why it was done although the colony is held back; a fact that is past and cannot be refused
+	InSpite *string      `json:"in_spite,omitempty"`
+	Mark    StopMarkMark `json:"mark"`
 }
 
 // StopMarkMark defines model for StopMark.Mark.

@@ -16,6 +16,10 @@ BEGIN
         WHERE b.id = NEW.box_id AND o.party_id IS NULL AND b.held_back_because = '' AND b.gone_at IS NULL AND b.stolen_at IS NULL) THEN
         RAISE EXCEPTION 'this box cannot be promised' USING ERRCODE = 'check_violation', CONSTRAINT = 'claim_box_ours';
     END IF;
+    IF NEW.box_id IS NOT NULL AND EXISTS (
+        SELECT 1 FROM housing h JOIN colony c ON c.id = h.colony_id WHERE h.box_id = NEW.box_id AND h.to_at IS NULL AND c.held_back_because <> '') THEN
+        RAISE EXCEPTION 'the colony in this box is held back' USING ERRCODE = 'check_violation', CONSTRAINT = 'claim_box_bees_held';
+    END IF;
     IF NEW.colony_id IS NOT NULL AND NOT EXISTS (
         SELECT 1 FROM colony c JOIN colony_owner o ON o.colony_id = c.id AND o.to_at IS NULL
         WHERE c.id = NEW.colony_id AND o.party_id IS NULL AND c.held_back_because = '' AND c.ended_at IS NULL) THEN
@@ -685,6 +689,7 @@ CREATE TABLE public.box_section (
     from_at timestamp with time zone NOT NULL,
     to_at timestamp with time zone,
     note public.words DEFAULT ''::text NOT NULL,
+    came_from_id bigint,
     CONSTRAINT box_section_forward CHECK ((to_at >= from_at)),
     CONSTRAINT box_section_place CHECK ((place_in_box >= 1))
 );
@@ -694,6 +699,8 @@ COMMENT ON TABLE public.box_section IS 'Which section sat in which box, at which
 COMMENT ON COLUMN public.box_section.section IS 'id of the model''s section';
 
 COMMENT ON COLUMN public.box_section.place_in_box IS 'from the bottom';
+
+COMMENT ON COLUMN public.box_section.came_from_id IS 'where this section sat before: in which box, at which place';
 
 ALTER TABLE public.box_section ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.box_section_id_seq
@@ -989,6 +996,7 @@ CREATE TABLE public.colony_event (
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
     mass_kg numeric(6,2),
     note public.prose DEFAULT ''::text NOT NULL,
+    happened_about public.words DEFAULT ''::text NOT NULL,
     CONSTRAINT colony_event_kind CHECK ((kind = ANY (ARRAY['split'::text, 'brood given'::text, 'united'::text, 'moved'::text, 'fed'::text, 'weighed'::text, 'inspected'::text, 'pests'::text, 'lost'::text, 'settled'::text, 'held back'::text, 'released'::text, 'note'::text]))),
     CONSTRAINT colony_event_mass CHECK (((mass_kg > (0)::numeric) AND (mass_kg < (500)::numeric)))
 );
@@ -996,6 +1004,8 @@ CREATE TABLE public.colony_event (
 COMMENT ON TABLE public.colony_event IS 'What happened to a colony.';
 
 COMMENT ON COLUMN public.colony_event.mass_kg IS 'of the whole hive, kg';
+
+COMMENT ON COLUMN public.colony_event.happened_about IS 'such as about 1961, where the day is not known; happened_at is then the middle of it';
 
 ALTER TABLE public.colony_event ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.colony_event_id_seq
@@ -4656,6 +4666,9 @@ ALTER TABLE ONLY public.box_report
 
 ALTER TABLE ONLY public.box_section
     ADD CONSTRAINT box_section_box_id_fkey FOREIGN KEY (box_id) REFERENCES public.box(id);
+
+ALTER TABLE ONLY public.box_section
+    ADD CONSTRAINT box_section_came_from_id_fkey FOREIGN KEY (came_from_id) REFERENCES public.box_section(id);
 
 ALTER TABLE ONLY public.box
     ADD CONSTRAINT box_timber_species_id_fkey FOREIGN KEY (timber_species_id) REFERENCES public.timber_species(id);

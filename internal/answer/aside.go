@@ -12,7 +12,8 @@ import (
 )
 
 // BoxPutAside puts a box aside for a unit that wants one. Errors: Conflict when the unit
-// has one, is not open, or the box is promised, not ours or held back.
+// has one, is not open, or the box is promised, not ours or held back, or bees live in it
+// that may not go.
 func (r *Room) BoxPutAside(ctx context.Context, unit, box int64) error {
 	return r.bodyPutAside(ctx, unit, claims.Box(box), func(u sales.Unit) error {
 		switch {
@@ -21,7 +22,11 @@ func (r *Room) BoxPutAside(ctx context.Context, unit, box int64) error {
 		case u.BoxID != nil:
 			return fault.New(fault.Conflict, "Box %s is put aside for this piece already.", *u.BoxSerial)
 		}
-		return nil
+		o, err := r.Sales.OrderOfUnit(ctx, unit)
+		if err != nil {
+			return err
+		}
+		return r.beesInside(ctx, box, o.PartyID)
 	})
 }
 

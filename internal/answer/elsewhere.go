@@ -61,12 +61,12 @@ func (r *Room) ColonyElsewhere(ctx context.Context, m apiary.Move) (apiary.Colon
 // HouseColony moves a colony into another dwelling. Into a box that stands at another site
 // it goes there, and the move stands in the movement record; a box from the workshop comes
 // to the bees. It gives what the maker should know.
-func (r *Room) HouseColony(ctx context.Context, colony int64, dwelling string, box *int64, description string, at time.Time) (warnings []string, err error) {
+func (r *Room) HouseColony(ctx context.Context, m apiary.Housing) (warnings []string, err error) {
 	err = r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		if warnings, err = r.Apiary.House(ctx, colony, dwelling, box, description, at); err != nil || box == nil {
+		if warnings, err = r.Apiary.HouseIn(ctx, m); err != nil || m.BoxID == nil {
 			return err
 		}
-		moved, err := r.meet(ctx, tx, colony, *box, at, "Housed in box ")
+		moved, err := r.meet(ctx, tx, *m.BoxID, apiary.Move{ColonyID: m.ColonyID, At: m.At, Note: "Housed in box ", InSpite: m.InSpite})
 		warnings = append(warnings, moved...)
 		return err
 	})
@@ -75,12 +75,12 @@ func (r *Room) HouseColony(ctx context.Context, colony int64, dwelling string, b
 
 // SplitColony makes a new colony from part of another. Where its box stands at another
 // site, the split went there, and the move stands in the movement record.
-func (r *Room) SplitColony(ctx context.Context, parent, box int64, at time.Time, note string) (child apiary.Colony, said []string, err error) {
+func (r *Room) SplitColony(ctx context.Context, s apiary.Splitting) (child apiary.Colony, said []string, err error) {
 	err = r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		if child, err = r.Apiary.Split(ctx, parent, box, at, note); err != nil {
+		if child, err = r.Apiary.Split(ctx, s); err != nil {
 			return err
 		}
-		if said, err = r.meet(ctx, tx, child.ID, box, at, "Split taken there in box "); err != nil {
+		if said, err = r.meet(ctx, tx, s.BoxID, apiary.Move{ColonyID: child.ID, At: s.At, Note: "Split taken there in box ", InSpite: s.InSpite}); err != nil {
 			return err
 		}
 		child, err = r.Apiary.ColonyGet(ctx, child.ID)
@@ -89,13 +89,14 @@ func (r *Room) SplitColony(ctx context.Context, parent, box int64, at time.Time,
 	return child, said, err
 }
 
-// meet brings a colony and the box it lives in now to one place, and says so where bees
-// were moved.
-func (r *Room) meet(ctx context.Context, tx pgx.Tx, colony, box int64, at time.Time, why string) ([]string, error) {
+// meet brings the colony of m and the box it lives in now to one place, and says so where
+// bees were moved.
+func (r *Room) meet(ctx context.Context, tx pgx.Tx, box int64, m apiary.Move) ([]string, error) {
+	at := m.At
 	if at.IsZero() {
 		at = r.db.Now()
 	}
-	c, err := r.Apiary.ColonyGet(ctx, colony)
+	c, err := r.Apiary.ColonyGet(ctx, m.ColonyID)
 	if err != nil {
 		return nil, err
 	}
@@ -112,14 +113,22 @@ func (r *Room) meet(ctx context.Context, tx pgx.Tx, colony, box int64, at time.T
 	case b.SiteID == nil || c.SiteID != nil && *c.SiteID == *b.SiteID:
 		return nil, nil
 	}
-	m := apiary.Move{ColonyID: colony, SiteID: b.SiteID, Place: b.Place, At: at, Note: why + b.Serial}
+	m.SiteID, m.Place, m.At, m.Note = b.SiteID, b.Place, at, m.Note+b.Serial
 	return []string{"The box stands elsewhere by the book, so the bees went there; the move stands in the movement record."}, r.Apiary.Give(ctx, m)
 }
 
-// StopMark notes what happened at a stop. A stop that is done and carries a colony without
-// an order has moved it: to the stop's site, and on a collection to the workshop. What goes
-// to a buyer is moved by its handover. A stop that was done before moves nothing again.
+// StopMark is [Room.StopMarkAnyway] of a stop whose bees nothing holds back.
 func (r *Room) StopMark(ctx context.Context, stop int64, what string, at time.Time) error {
+	return r.StopMarkAnyway(ctx, stop, what, at, "")
+}
+
+// StopMarkAnyway notes what happened at a stop. A stop that is done and carries a colony without
+// an order has moved it: to the stop's site, and on a collection to the workshop. What goes
+// to a buyer is moved by its handover. A stop that was done before moves nothing again. One
+// with a colony that is held back is not done without the owner's reason in inSpite, which
+// goes into the colony's log. Errors: Conflict without one, Forbidden for anybody else
+// than the owner.
+func (r *Room) StopMarkAnyway(ctx context.Context, stop int64, what string, at time.Time, inSpite string) error {
 	if at.IsZero() {
 		at = r.db.Now()
 	}
@@ -128,19 +137,30 @@ func (r *Room) StopMark(ctx context.Context, stop int64, what string, at time.Ti
 		if err != nil {
 			return err
 		}
+		if what != "done" || s.DoneAt != nil {
+			return r.Handover.StopMark(ctx, stop, what, at)
+		}
+		held, err := r.heldAt(ctx, tx, stop, inSpite)
+		if err != nil {
+			return err
+		}
 		if err := r.Handover.StopMark(ctx, stop, what, at); err != nil {
 			return err
 		}
-		if what != "done" || s.DoneAt != nil || s.UnitID != nil || s.ColonyID == nil {
-			return nil
+		switch {
+		case s.UnitID == nil && s.ColonyID != nil:
+			return r.stopMoves(ctx, run, s, at, inSpite)
+		case held != nil:
+			_, err := r.Apiary.EventNote(ctx, apiary.Event{ColonyID: held.ColonyID, Kind: "moved", HappenedAt: at, Note: held.went(inSpite)})
+			return err
 		}
-		return r.stopMoves(ctx, run, s, at)
+		return nil
 	})
 }
 
 // stopMoves brings the colony of a stop to where the run takes it.
-func (r *Room) stopMoves(ctx context.Context, run handover.Run, s handover.Stop, at time.Time) error {
-	m := apiary.Move{ColonyID: *s.ColonyID, SiteID: s.SiteID, At: at, Note: "Run " + run.Number}
+func (r *Room) stopMoves(ctx context.Context, run handover.Run, s handover.Stop, at time.Time, inSpite string) error {
+	m := apiary.Move{ColonyID: *s.ColonyID, SiteID: s.SiteID, At: at, Note: "Run " + run.Number, InSpite: inSpite}
 	switch {
 	case run.Kind == "collection":
 		m.SiteID, m.Place = nil, "the workshop"

@@ -2,7 +2,6 @@ package answer_test
 
 import (
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -48,13 +47,13 @@ func TestEveryMoveOfBeesIsWrittenOnce(t *testing.T) {
 		}, "behind the shed", "under the mango", ""},
 		"housed in a box at another site": {func(w *world, far sales.Site, hive apiary.Colony, box workshop.Box) error {
 			out := w.box(func(b *workshop.BoxNew) { b.SiteID, b.Place = &far.ID, "the cane paddock" })
-			warnings, err := w.HouseColony(w.t.Context(), hive.ID, "", &out.ID, "", time.Time{})
+			warnings, err := w.HouseColony(w.t.Context(), apiary.Housing{ColonyID: hive.ID, BoxID: &out.ID})
 			require.NotEmpty(w.t, warnings)
 			return err
 		}, "behind the shed", "the cane paddock, 81 Cane Road, Lower Moor", ""},
 		"a split taken to another site": {func(w *world, far sales.Site, hive apiary.Colony, box workshop.Box) error {
 			out := w.box(func(b *workshop.BoxNew) { b.SiteID, b.Place = &far.ID, "the cane paddock" })
-			child, _, err := w.SplitColony(w.t.Context(), hive.ID, out.ID, time.Time{}, "")
+			child, _, err := w.SplitColony(w.t.Context(), apiary.Splitting{ParentID: hive.ID, BoxID: out.ID})
 			require.Equal(w.t, far.ID, *child.SiteID)
 			return err
 		}, "behind the shed", "the cane paddock, 81 Cane Road, Lower Moor", ""},
@@ -114,12 +113,12 @@ func TestWhatDoesNotMoveBeesWritesNoMove(t *testing.T) {
 	require.NoError(t, err)
 	_, err = w.ColonyElsewhere(t.Context(), apiary.Move{ColonyID: hive.ID, Place: "Behind the shed"})
 	require.NoError(t, err, "there already")
-	_, err = w.HouseColony(t.Context(), hive.ID, "", &empty.ID, "", time.Time{})
+	_, err = w.HouseColony(t.Context(), apiary.Housing{ColonyID: hive.ID, BoxID: &empty.ID})
 	require.NoError(t, err)
 	got, err := w.Workshop.BoxGet(t.Context(), empty.ID)
 	require.NoError(t, err)
 	require.Equal(t, "behind the shed", got.Place, "the box came to the bees")
-	_, _, err = w.SplitColony(t.Context(), hive.ID, box.ID, time.Time{}, "")
+	_, _, err = w.SplitColony(t.Context(), apiary.Splitting{ParentID: hive.ID, BoxID: box.ID})
 	require.NoError(t, err)
 	require.NoError(t, w.Apiary.Give(t.Context(), apiary.Move{ColonyID: hive.ID, ChangesOwner: true, OwnerID: &w.buyer.ID}))
 	require.Empty(t, w.moved())

@@ -152,6 +152,8 @@ func (r *Room) bodies(ctx context.Context, tx pgx.Tx, d *giving) error {
 		return fault.New(fault.Conflict, "No box is put aside for this piece. Choose the box that goes.")
 	case d.colony == nil && d.unit.WantsColony:
 		return fault.New(fault.Conflict, "No colony is put aside for this piece. Choose the colony that goes.")
+	case d.colony == nil && d.box != nil:
+		return r.beesInside(ctx, *d.box, d.order.PartyID)
 	case d.colony == nil:
 		return nil
 	}

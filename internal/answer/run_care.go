@@ -42,6 +42,7 @@ type StopCare struct {
 	Position    int
 	Who         string
 	Bees        bool
+	Held        string        // why its colony is held back; empty: it is not
 	From, To    *travel.Place // where the hive stands, where it goes
 	KM          *float64      // between them, on the ellipsoid
 	FlightM     *int          // flight range of its kind
@@ -61,10 +62,17 @@ func (r *Room) RunCare(ctx context.Context, n handover.Run) (RunCare, error) {
 	}
 	var out RunCare
 	kinds := map[int64]apiary.Species{}
+	held, err := r.heldOn(ctx, n.ID)
+	if err != nil {
+		return out, err
+	}
 	for _, st := range n.Stops {
 		c, err := r.stopCare(ctx, set, n, st, kinds)
 		if err != nil {
 			return out, err
+		}
+		if h, ok := held[st.ID]; ok {
+			c.Held, c.Warnings = h.Because, append([]string{h.words()}, c.Warnings...)
 		}
 		if c.MassKG != nil {
 			out.MassKG += *c.MassKG

@@ -43,7 +43,8 @@ type Sold struct {
 
 // SellFromShelf makes the order, takes the payment with its receipt, and hands the boxes
 // over, with the workshop's colonies that live in them, all in one transaction. Errors:
-// Invalid; Conflict for a box that is not ours, promised to somebody else or gone.
+// Invalid; Conflict for a box that is not ours, promised to somebody else or gone, or in
+// which bees live that are held back or another's.
 func (r *Room) SellFromShelf(ctx context.Context, s ShelfSale) (Sold, error) {
 	var l fault.List
 	l.Check(len(s.Serials) > 0, "/serials", "Say which box is sold.")
@@ -62,7 +63,7 @@ func (r *Room) SellFromShelf(ctx context.Context, s ShelfSale) (Sold, error) {
 		if err != nil {
 			return err
 		}
-		list, err := r.shelfBoxes(ctx, s.Serials)
+		list, err := r.shelfBoxes(ctx, s.Serials, buyer.ID)
 		if err != nil {
 			return err
 		}
@@ -110,7 +111,7 @@ func (r *Room) buyer(ctx context.Context, s ShelfSale) (sales.Party, error) {
 }
 
 // shelfBoxes reads the boxes of a sale; each must be ours to sell.
-func (r *Room) shelfBoxes(ctx context.Context, serials []string) ([]workshop.Box, error) {
+func (r *Room) shelfBoxes(ctx context.Context, serials []string, buyer int64) ([]workshop.Box, error) {
 	var list []workshop.Box
 	seen := map[string]bool{}
 	for i, serial := range serials {
@@ -128,6 +129,9 @@ func (r *Room) shelfBoxes(ctx context.Context, serials []string) ([]workshop.Box
 			return nil, fault.New(fault.Conflict, "Box %s is already promised to somebody else.", serial)
 		case !b.Ours || b.GoneAt != nil || b.StolenAt != nil || b.HeldBackBecause != "":
 			return nil, fault.New(fault.Conflict, "Box %s cannot be sold: it is not the workshop's, or it is held back, stolen or gone.", serial)
+		}
+		if err := r.beesInside(ctx, b.ID, buyer); err != nil {
+			return nil, err
 		}
 		seen[serial] = true
 		list = append(list, b)

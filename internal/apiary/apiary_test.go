@@ -88,7 +88,7 @@ func TestSplitMakesAChildThatSettlesLater(t *testing.T) {
 	w := newWorld(t)
 	mother := w.colony(t, nil)
 	box := w.box(t, "10016", nil)
-	child, err := w.Split(t.Context(), mother.ID, box, time.Time{}, "top half went")
+	child, err := w.Split(t.Context(), Splitting{ParentID: mother.ID, BoxID: box, Note: "top half went"})
 	require.NoError(t, err)
 	require.Equal(t, "C0002", child.Number)
 	require.Equal(t, "settling", child.State(*day("2026-11-02")))
@@ -99,7 +99,7 @@ func TestSplitMakesAChildThatSettlesLater(t *testing.T) {
 	require.Equal(t, mother.ID, parents[0].ParentID)
 
 	other := w.colony(t, nil)
-	_, err = w.Split(t.Context(), other.ID, box, time.Time{}, "")
+	_, err = w.Split(t.Context(), Splitting{ParentID: other.ID, BoxID: box})
 	require.True(t, fault.Is(err, fault.Conflict), "one colony a box")
 	_, err = w.ColonyMake(t.Context(), NewColony{SpeciesID: w.species.ID})
 	require.NoError(t, err)
@@ -164,7 +164,7 @@ func TestHeldBackAndLostColoniesAreNotPromised(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, broken, 1)
 	require.Error(t, claim(c.ID))
-	_, err = w.Split(t.Context(), c.ID, w.box(t, "10032", nil), time.Time{}, "")
+	_, err = w.Split(t.Context(), Splitting{ParentID: c.ID, BoxID: w.box(t, "10032", nil)})
 	require.True(t, fault.Is(err, fault.Conflict))
 	away := Move{ColonyID: c.ID, Place: "the far paddock", At: noon}
 	require.True(t, fault.Is(w.Give(t.Context(), away), fault.Conflict), "held back is not moved")
@@ -182,7 +182,7 @@ func TestComingOfCountsReadySettlingAndSplits(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	mother := w.colony(t, nil) // began January 2025: may be split from April 2026 on, so now
-	child, err := w.Split(t.Context(), mother.ID, w.box(t, "10040", nil), noon, "")
+	child, err := w.Split(t.Context(), Splitting{ParentID: mother.ID, BoxID: w.box(t, "10040", nil), At: noon})
 	require.NoError(t, err)
 	coming, err := w.ComingOf(t.Context(), w.species, time.UTC, *day("2026-11-02"), *day("2028-12-31"))
 	require.NoError(t, err)

@@ -110,6 +110,7 @@ type NewColony struct {
 	SettlesAbout *time.Time
 	Parents      []Parent // ParentID, Kind, HappenedOn
 	Notes        string
+	InSpite      string // why a parent that is held back had part in it
 }
 
 func (n *NewColony) check(today time.Time) error {

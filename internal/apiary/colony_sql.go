@@ -15,7 +15,9 @@ import (
 )
 
 // ColonyMake enters a colony with its dwelling, owner, keeper, place, species finding
-// and parents. Errors: Conflict for a ring of ancestors or a box that is lived in.
+// and parents. Errors: Conflict for a ring of ancestors, a box that is lived in, or a
+// parent that was held back by then and no reason is given; with one, the child is held
+// back too.
 func (r *Room) ColonyMake(ctx context.Context, n NewColony) (Colony, error) {
 	var id int64
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
@@ -30,13 +32,22 @@ func (r *Room) ColonyMake(ctx context.Context, n NewColony) (Colony, error) {
 		if n.HousedAt.IsZero() {
 			n.HousedAt = now
 		}
+		held, err := r.heldParents(ctx, tx, n, set.Location())
+		if err != nil {
+			return err
+		}
 		number, err := house.Number(ctx, tx, "colony", "C")
 		if err != nil {
 			return err
 		}
-		if err := tx.QueryRow(ctx, `INSERT INTO colony (number, name, began_on, began_about, origin, settled_on, settles_about, notes) VALUES ($1, $2, $3, $4, $5, $6, $7, $8) RETURNING id`,
-			number, strings.TrimSpace(n.Name), n.BeganOn, n.BeganAbout, n.Origin, n.SettledOn, n.SettlesAbout, n.Notes).Scan(&id); err != nil {
+		if err := tx.QueryRow(ctx, `INSERT INTO colony (number, name, began_on, began_about, origin, settled_on, settles_about, notes, held_back_because) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) RETURNING id`,
+			number, strings.TrimSpace(n.Name), n.BeganOn, n.BeganAbout, n.Origin, n.SettledOn, n.SettlesAbout, n.Notes, held).Scan(&id); err != nil {
 			return err
+		}
+		if held != "" {
+			if err := note(ctx, tx, Event{ColonyID: id, Kind: "held back", HappenedAt: n.HousedAt, Note: held}); err != nil {
+				return err
+			}
 		}
 		found := set.Today(now)
 		if n.BeganOn != nil {
@@ -185,88 +196,10 @@ func (r *Room) lockColony(ctx context.Context, tx pgx.Tx, id int64) (Colony, err
 	return postgres.One[Colony](ctx, tx, colonySelect+`WHERE c.id = $1`, id)
 }
 
-// House moves a colony into another dwelling at an instant. It gives warnings for what
-// the maker should know but may do all the same: a finish that has not cured.
-func (r *Room) House(ctx context.Context, colony int64, dwelling string, box *int64, description string, at time.Time) ([]string, error) {
-	var warnings []string
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		warnings = nil
-		c, err := r.lockColony(ctx, tx, colony)
-		if err != nil {
-			return err
-		}
-		set, err := house.SettingsIn(ctx, tx)
-		if err != nil {
-			return err
-		}
-		if at.IsZero() {
-			at = r.db.Now()
-		}
-		switch {
-		case c.EndedAt != nil:
-			return fault.New(fault.Conflict, "This colony is gone; it cannot be moved into a dwelling.")
-		case c.HeldBackBecause != "":
-			return fault.New(fault.Conflict, "This colony is held back (%s). Release it before it is moved.", c.HeldBackBecause)
-		case at.After(r.db.Now().Add(time.Hour)):
-			return fault.Bad("/happened_at", "Housing is noted when it is done, not before.")
-		}
-		if box != nil {
-			dwelling = "box"
-			var cured *time.Time
-			var gone *time.Time
-			if err := tx.QueryRow(ctx, `SELECT cured_on, gone_at FROM box WHERE id = $1 FOR UPDATE`, *box).Scan(&cured, &gone); err != nil {
-				return err
-			}
-			if gone != nil {
-				return fault.New(fault.Conflict, "This box is gone by the book.")
-			}
-			if cured != nil && cured.After(house.DateIn(at, set.Location())) {
-				warnings = append(warnings, fmt.Sprintf("The finish of this box cures until %s; fumes can harm the bees.", cured.Format("2 January 2006")))
-			}
-		}
-		if dwelling != "box" && dwelling != "log" && dwelling != "tree" && dwelling != "other" || (dwelling == "box") != (box != nil) {
-			return fault.Bad("/dwelling", "It lives in a box (say which), log, tree or other place.")
-		}
-		if _, err := tx.Exec(ctx, `UPDATE housing SET to_at = greatest($2, from_at) WHERE colony_id = $1 AND to_at IS NULL`, colony, at); err != nil {
-			return err
-		}
-		if _, err := tx.Exec(ctx, `INSERT INTO housing (colony_id, dwelling, box_id, description, from_at) VALUES ($1, $2, $3, $4, $5)`, colony, dwelling, box, description, at); err != nil {
-			return err
-		}
-		_, err = tx.Exec(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, note) VALUES ($1, 'moved', $2, $3)`, colony, at, "Into another dwelling: "+dwelling)
-		return err
-	})
-	return warnings, err
-}
-
 // Settle notes that a colony was seen settled on day: ready to go.
 func (r *Room) Settle(ctx context.Context, colony int64, on time.Time) error {
 	return r.changeLiving(ctx, colony, "settled", "", func(ctx context.Context, tx pgx.Tx, _ Colony) error {
 		_, err := tx.Exec(ctx, `UPDATE colony SET settled_on = $2 WHERE id = $1`, colony, on)
-		return err
-	})
-}
-
-// HoldBack keeps a colony from being promised, moved or split; what was promised of it
-// ends and stands on the Day sheet.
-func (r *Room) HoldBack(ctx context.Context, colony int64, because string) error {
-	because = strings.TrimSpace(because)
-	if because == "" {
-		return fault.Bad("/because", "Say why it is held back.")
-	}
-	return r.changeLiving(ctx, colony, "held back", because, func(ctx context.Context, tx pgx.Tx, _ Colony) error {
-		if _, err := claims.BreakForFact(ctx, tx, r.db.Now(), claims.Colony(colony), 0, "held back: "+because); err != nil {
-			return err
-		}
-		_, err := tx.Exec(ctx, `UPDATE colony SET held_back_because = $2 WHERE id = $1`, colony, because)
-		return err
-	})
-}
-
-// Release ends HoldBack.
-func (r *Room) Release(ctx context.Context, colony int64) error {
-	return r.changeLiving(ctx, colony, "released", "", func(ctx context.Context, tx pgx.Tx, _ Colony) error {
-		_, err := tx.Exec(ctx, `UPDATE colony SET held_back_because = '' WHERE id = $1`, colony)
 		return err
 	})
 }
@@ -305,47 +238,4 @@ func (r *Room) changeLiving(ctx context.Context, colony int64, kind, note string
 		_, err = tx.Exec(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, note) VALUES ($1, $2, $3, $4)`, colony, kind, r.db.Now(), note)
 		return err
 	})
-}
-
-// Split makes a new colony from part of another: the child lives in box from at on and
-// settles after the species' settling weeks.
-func (r *Room) Split(ctx context.Context, parent int64, box int64, at time.Time, note string) (Colony, error) {
-	var child Colony
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		p, err := r.lockColony(ctx, tx, parent)
-		if err != nil {
-			return err
-		}
-		switch {
-		case p.EndedAt != nil:
-			return fault.New(fault.Conflict, "This colony is gone; it cannot be split.")
-		case p.HeldBackBecause != "":
-			return fault.New(fault.Conflict, "This colony is held back (%s). It is not split until it is released.", p.HeldBackBecause)
-		case p.SpeciesID == nil:
-			return fault.New(fault.Conflict, "Note first which kind of bee it is.")
-		}
-		sp, err := r.SpeciesGet(ctx, *p.SpeciesID)
-		if err != nil {
-			return err
-		}
-		set, err := house.SettingsIn(ctx, tx)
-		if err != nil {
-			return err
-		}
-		if at.IsZero() {
-			at = r.db.Now()
-		}
-		on := house.DateIn(at, set.Location())
-		n := NewColony{BeganOn: &on, Origin: "Split from " + p.Number, SpeciesID: *p.SpeciesID, SpeciesSure: p.SpeciesSure != nil && *p.SpeciesSure, FoundBy: "as its parent", OwnerID: p.OwnerID, KeeperID: p.KeeperID,
-			BoxID: &box, HousedAt: at, Place: p.PlaceName, SiteID: p.SiteID, Notes: note, Parents: []Parent{{ParentID: parent, Kind: "split", HappenedOn: &on}}}
-		if sp.SettlingWeeks != nil {
-			n.SettlesAbout = ptr(on.AddDate(0, 0, 7**sp.SettlingWeeks))
-		}
-		if child, err = r.ColonyMake(ctx, n); err != nil {
-			return err
-		}
-		_, err = tx.Exec(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, note) VALUES ($1, 'split', $2, $3)`, parent, at, "Gave "+child.Number+". "+note)
-		return err
-	})
-	return child, err
 }

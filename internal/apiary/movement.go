@@ -22,6 +22,7 @@ type Move struct {
 	PermitID     *int64
 	PermitNumber string // where one is needed, and no permit of the book is meant
 	Note         string
+	InSpite      string // why it went although it is held back; a fact that was done all the same
 }
 
 func (m *Move) check(now time.Time) error {
@@ -40,8 +41,8 @@ func (m *Move) check(now time.Time) error {
 // Give changes the owner and, with keeper, who keeps a colony from an instant on, and
 // writes the movement record when it goes from one place to another: one line for each
 // move, and none for a colony that stays where it is. Every door that moves bees comes
-// through here. Errors: Conflict for a colony that is gone or held back; Invalid for an
-// instant in the future or before its last move.
+// through here. Errors: Conflict for a colony that is gone, or held back and no reason is
+// given; Invalid for an instant in the future or before its last move.
 func (r *Room) Give(ctx context.Context, m Move) error {
 	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		if err := m.check(r.db.Now()); err != nil {
@@ -54,8 +55,14 @@ func (r *Room) Give(ctx context.Context, m Move) error {
 		if c.EndedAt != nil {
 			return fault.New(fault.Conflict, "This colony is gone: %s.", c.EndedHow)
 		}
-		if c.HeldBackBecause != "" {
-			return fault.New(fault.Conflict, "This colony is held back (%s). Release it before it is moved or given.", c.HeldBackBecause)
+		spite, err := inSpite(ctx, tx, c, m.At, m.InSpite, "moved or given")
+		if err != nil {
+			return err
+		}
+		if spite != "" {
+			if err := note(ctx, tx, Event{ColonyID: m.ColonyID, Kind: "moved", HappenedAt: m.At, Note: spite}); err != nil {
+				return err
+			}
 		}
 		if m.ChangesOwner {
 			for _, table := range []string{"colony_owner", "colony_keeper"} {

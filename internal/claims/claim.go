@@ -164,6 +164,7 @@ func init() {
 	postgres.Explain("claim_one_a_box", fault.Conflict, "", "This box is already promised to somebody else.")
 	postgres.Explain("claim_one_a_colony", fault.Conflict, "", "This colony is already promised to somebody else.")
 	postgres.Explain("claim_box_ours", fault.Conflict, "", "This box cannot be promised: it is not the workshop's, or it is held back, stolen or gone.")
+	postgres.Explain("claim_box_bees_held", fault.Conflict, "", "This box cannot be promised: the colony in it is held back.")
 	postgres.Explain("claim_colony_ours", fault.Conflict, "", "This colony cannot be promised: it is not the workshop's, or it is held back or gone.")
 	postgres.Explain("claim_stays", fault.Conflict, "", "A claim keeps its claimant and its thing, and an ended one stays ended. End it and make another.")
 	postgres.Explain("board_lot_within", fault.Conflict, "", "There are not so many boards on the rack that are not put aside.")

@@ -115,7 +115,7 @@ func (w *world) split() {
 			return
 		}
 		at := w.at(10+done, 20)
-		c, _, err := w.Answer.SplitColony(w.ctx, h.id, box, at, "")
+		c, _, err := w.Answer.SplitColony(w.ctx, apiary.Splitting{ParentID: h.id, BoxID: box, At: at})
 		ok(err)
 		h.rested = w.day
 		w.hives = append(w.hives, &kept{id: c.ID, species: h.species, rested: w.day, settles: w.day.AddDate(0, 0, w.between(62, 90))})
@@ -225,7 +225,7 @@ func (w *world) house(colony, box int64) bool {
 	if b.CuredOn != nil && b.CuredOn.After(w.day) || b.ColonyID != nil {
 		return false
 	}
-	got(w.Answer.HouseColony(w.ctx, colony, "box", &box, "", w.DB.Now()))
+	got(w.Answer.HouseColony(w.ctx, apiary.Housing{ColonyID: colony, BoxID: &box}))
 	if c.BoxID != nil {
 		w.shelve(shelved{id: *c.BoxID})
 	}
@@ -236,7 +236,7 @@ func (w *world) house(colony, box int64) bool {
 func (w *world) toOwnBox(colony int64) {
 	c := got(w.Apiary.ColonyGet(w.ctx, colony))
 	if c.BoxID != nil {
-		got(w.Answer.HouseColony(w.ctx, colony, "other", nil, "a box of the buyer's own", w.DB.Now()))
+		got(w.Answer.HouseColony(w.ctx, apiary.Housing{ColonyID: colony, Dwelling: "other", Description: "a box of the buyer's own"}))
 		w.shelve(shelved{id: *c.BoxID})
 	}
 }

@@ -153,7 +153,7 @@ func (s *Server) handleColonyAdd(c echo.Context) error {
 	}
 	n := apiary.NewColony{Name: val(in.Name), SpeciesID: in.SpeciesID, SpeciesSure: val(in.SpeciesSure), FoundBy: val(in.FoundBy), BeganAbout: val(in.BeganAbout), Origin: val(in.Origin), OwnerID: in.OwnerID,
 		KeeperID: in.KeeperID, Agreed: val(in.Agreed), Dwelling: string(val(in.Dwelling)), BoxID: in.BoxID, HostTreeID: in.HostTreeID, Description: val(in.Description), HousedAt: val(in.HousedAt),
-		Place: val(in.Place), SiteID: in.SiteID, Notes: val(in.Notes)}
+		Place: val(in.Place), SiteID: in.SiteID, Notes: val(in.Notes), InSpite: val(in.InSpite)}
 	var err error
 	for _, d := range []struct {
 		to      **time.Time
@@ -253,7 +253,7 @@ func (s *Server) handleColonyHouse(c echo.Context) error {
 		return err
 	}
 	ctx, id := c.Request().Context(), pathID(c, "id")
-	warnings, err := s.Answer.HouseColony(ctx, id, string(val(in.Dwelling)), in.BoxID, val(in.Description), val(in.HappenedAt))
+	warnings, err := s.Answer.HouseColony(ctx, apiary.Housing{ColonyID: id, Dwelling: string(val(in.Dwelling)), BoxID: in.BoxID, Description: val(in.Description), At: val(in.HappenedAt), InSpite: val(in.InSpite)})
 	if err != nil {
 		return err
 	}
@@ -276,7 +276,7 @@ func (s *Server) handleColonySplit(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	child, _, err := s.Answer.SplitColony(c.Request().Context(), pathID(c, "id"), in.BoxID, val(in.HappenedAt), val(in.Note))
+	child, _, err := s.Answer.SplitColony(c.Request().Context(), apiary.Splitting{ParentID: pathID(c, "id"), BoxID: in.BoxID, At: val(in.HappenedAt), Note: val(in.Note), InSpite: val(in.InSpite)})
 	if err != nil {
 		return err
 	}

@@ -173,7 +173,7 @@ func (s *Server) handleStopMark(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	if err := s.Answer.StopMark(c.Request().Context(), pathID(c, "id"), string(in.Mark), val(in.HappenedAt)); err != nil {
+	if err := s.Answer.StopMarkAnyway(c.Request().Context(), pathID(c, "id"), string(in.Mark), val(in.HappenedAt), val(in.InSpite)); err != nil {
 		return err
 	}
 	return c.NoContent(http.StatusNoContent)

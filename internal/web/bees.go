@@ -3,7 +3,6 @@ package web
 import (
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -136,6 +135,7 @@ func whereWords(x apiary.Colony) string {
 
 type colonyNewView struct {
 	Form      *Form
+	Held      bool // the parent typed in is held back
 	Species   []Choice
 	Dwellings []Choice
 }
@@ -158,7 +158,15 @@ func (s *Server) handleColonyNew(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return colonyNewPage.show(s, c, "Enter a colony", colonyNewView{Form: formOf(c), Species: species, Dwellings: dwellings})
+	v := colonyNewView{Form: formOf(c), Species: species, Dwellings: dwellings}
+	if number := v.Form.Text("parents"); number != "" {
+		p, err := s.Apiary.ColonyByNumber(c.Request().Context(), number)
+		if err != nil && !fault.Is(err, fault.NotFound) {
+			return err
+		}
+		v.Held = p.HeldBackBecause != ""
+	}
+	return colonyNewPage.show(s, c, "Enter a colony", v)
 }
 
 // boxOf reads the serial in a field; 0 when it is empty, noted at the field when there is
@@ -182,7 +190,7 @@ func (s *Server) boxOf(c echo.Context, f *Form, name string) (int64, error) {
 func (s *Server) handleColonyNewPost(c echo.Context) error {
 	f := formOf(c)
 	n := apiary.NewColony{Name: f.Text("name"), SpeciesID: f.ID("species_id"), SpeciesSure: f.Ticked("species_sure"), BeganOn: f.Date("began_on"), BeganAbout: f.Text("began_about"), Origin: f.Text("origin"),
-		Dwelling: f.Text("dwelling"), Description: f.Text("description"), Place: f.Text("place"), SettledOn: f.Date("settled_on"), SettlesAbout: f.Date("settles_about"), Notes: f.Text("notes")}
+		Dwelling: f.Text("dwelling"), Description: f.Text("description"), Place: f.Text("place"), SettledOn: f.Date("settled_on"), SettlesAbout: f.Date("settles_about"), Notes: f.Text("notes"), InSpite: f.Text("in_spite")}
 	box, err := s.boxOf(c, f, "box_id")
 	if err != nil {
 		return err
@@ -355,7 +363,7 @@ func (s *Server) houseColony(c echo.Context, id int64) (string, error) {
 	if box != 0 {
 		to = &box
 	}
-	warnings, err := s.Answer.HouseColony(c.Request().Context(), id, f.Text("dwelling"), to, f.Text("description"), time.Time{})
+	warnings, err := s.Answer.HouseColony(c.Request().Context(), apiary.Housing{ColonyID: id, Dwelling: f.Text("dwelling"), BoxID: to, Description: f.Text("description"), InSpite: f.Text("in_spite")})
 	return strings.TrimSpace("It lives there now. " + strings.Join(warnings, " ")), err
 }
 
@@ -371,7 +379,7 @@ func (s *Server) splitColony(c echo.Context, id int64) (string, error) {
 	if err := f.Err(); err != nil {
 		return "", err
 	}
-	child, said, err := s.Answer.SplitColony(c.Request().Context(), id, box, time.Time{}, f.Text("note"))
+	child, said, err := s.Answer.SplitColony(c.Request().Context(), apiary.Splitting{ParentID: id, BoxID: box, Note: f.Text("note"), InSpite: f.Text("in_spite")})
 	return joined("The split is colony "+child.Number+".", said), err
 }
 

@@ -287,7 +287,7 @@ type stopRow struct {
 	Done                                      bool
 	OrderHref, HandOver                       string
 	Bees                                      bool
-	Mass, CloseAt, OpenBy                     string
+	Mass, CloseAt, OpenBy, Held               string
 	Mind                                      []string
 }
 
@@ -370,7 +370,7 @@ func (s *Server) layCare(ctx context.Context, v *runView, n handover.Run) error 
 	}
 	for i, c := range care.Stops {
 		row := &v.Stops[i]
-		row.Bees, row.Mind = c.Bees, c.Warnings
+		row.Bees, row.Mind, row.Held = c.Bees, c.Warnings, c.Held
 		if c.MassKG != nil {
 			row.Mass = strconv.FormatFloat(*c.MassKG, 'f', 1, 64) + " kg"
 		}
@@ -406,7 +406,7 @@ func (s *Server) handleRunPost(c echo.Context) error {
 	ctx := c.Request().Context()
 	here := hrefOf("run", id)
 	if f := formOf(c, "marks"); f.Text("mark") != "" {
-		if err := s.Answer.StopMark(ctx, f.ID("stop"), f.Text("mark"), time.Time{}); err != nil {
+		if err := s.Answer.StopMarkAnyway(ctx, f.ID("stop"), f.Text("mark"), time.Time{}, f.Text("in_spite")); err != nil {
 			return again(err, s.handleRun)
 		}
 		return goTo(c, here, "Noted.")
