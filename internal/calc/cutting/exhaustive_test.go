@@ -6,6 +6,8 @@ import (
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // slowBest tries every way of giving each piece to a board or to none, by plain
@@ -97,7 +99,7 @@ func TestAgainstEveryPossibility(t *testing.T) {
 	t.Parallel()
 	r := rand.New(rand.NewPCG(7, 7))
 	short, costs := 0, 0
-	for range 400 {
+	for range printed.Cases(400) {
 		in := tiny(r)
 		want := slowAnswer(in)
 		out := run(t, in)
@@ -125,6 +127,6 @@ func TestAgainstEveryPossibility(t *testing.T) {
 			short++
 		}
 	}
-	require.Greater(t, short, 20, "cases in which not everything fits")
-	require.Greater(t, costs, 20)
+	require.Greater(t, short, printed.Cases(20), "cases in which not everything fits")
+	require.Greater(t, costs, printed.Cases(20))
 }

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // rank is a plan by all that is minimised, in the order of the contract; smaller is
@@ -116,7 +118,7 @@ func TestOrderOfWhatIsMinimised(t *testing.T) {
 	names := []string{"price", "boards", "offcuts", "layouts", "kept offcut"}
 	right, cases := [5]int{}, 0
 	var first [5]string // that was not the best
-	for cases < 400 {
+	for cases < printed.Cases(400) {
 		in := tiny(r)
 		keep := float64(r.IntN(200))
 		in.KeepOffcutMM = &keep

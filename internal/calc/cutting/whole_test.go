@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"kerfbook/internal/calc/printed"
 )
 
 // largeParts makes a case of at most 11 pieces, one to three on a board, that is small
@@ -129,7 +131,7 @@ func TestPlanesCutNoPlanOff(t *testing.T) {
 	e := &effort{ctx: context.Background(), deadline: time.Now().Add(time.Hour), limit: math.MaxInt}
 	const n, most = 6, 3
 	planes := 0
-	for range 300 {
+	for range printed.Cases(300) {
 		columns := make([]column, n)
 		for j := range columns {
 			columns[j] = column{price: 3 + r.IntN(9), most: most}
@@ -181,7 +183,7 @@ func TestPlanesCutNoPlanOff(t *testing.T) {
 			require.InDelta(t, tab.total, float64(bound)/(1<<20), 0.01, "the whole numbers lose next to nothing")
 		}
 	}
-	require.Greater(t, planes, 300)
+	require.Greater(t, planes, printed.Cases(300))
 }
 
 // TestWholeNumbersAgainstSolver: the least lengths of days of large parts, as cbc 2.10
@@ -189,8 +191,12 @@ func TestPlanesCutNoPlanOff(t *testing.T) {
 // of its own; no figure was changed).
 func TestWholeNumbersAgainstSolver(t *testing.T) {
 	t.Parallel()
-	proved := 0
+	proved, days := 0, 0
 	for seed, want := range map[uint64]int64{1: 64250, 2: 95200, 5: 75650, 9: 96050, 10: 109250, 14: 45900, 22: 111550, 27: 88850, 28: 55400, 34: 43500, 35: 70000, 43: 96200, 50: 92850} {
+		if testing.Short() && seed > 9 {
+			continue
+		}
+		days++
 		in := oddDays[0].in(seed)
 		m := newModel(in)
 		e := &effort{ctx: context.Background(), deadline: time.Now().Add(time.Hour), limit: math.MaxInt}
@@ -207,7 +213,7 @@ func TestWholeNumbersAgainstSolver(t *testing.T) {
 			proved++
 		}
 	}
-	require.GreaterOrEqual(t, proved, 11)
+	require.GreaterOrEqual(t, proved, days-2)
 }
 
 // TestLengthOfWhatIsMissing: the miss prices give the length back, and never more.

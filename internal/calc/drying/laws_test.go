@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"kerfbook/internal/calc/printed"
+
 	"kerfbook/internal/calc/wood"
 )
 
@@ -51,7 +53,7 @@ func anyPack(r *rand.Rand) (DryingIn, Timber) {
 func TestLaws(t *testing.T) {
 	t.Parallel()
 	r := rand.New(rand.NewPCG(3, 9))
-	for i := range 60 {
+	for i := range printed.Cases(60) {
 		in, timber := anyPack(r)
 		out, err := Predict(in, timber)
 		require.NoError(t, err)

@@ -59,7 +59,10 @@ func TestAirDryingDays(t *testing.T) {
 	all := printed.Rows(t, "air_drying_days.csv")
 	require.Len(t, all, 20)
 	inside, near, outside := 0, 0, []string{}
-	for _, row := range all {
+	for k, row := range all {
+		if testing.Short() && k%5 != 0 {
+			continue
+		}
 		r, ok := region[row[0]]
 		if !ok {
 			r.species, r.climate = row[0], inland
@@ -85,6 +88,10 @@ func TestAirDryingDays(t *testing.T) {
 			}
 		}
 		t.Logf("%-46s printed %3d to %3d, model %3d to %3d: %s", row[0], low, high, quick, slow, word)
+	}
+	if testing.Short() {
+		require.GreaterOrEqual(t, near, 3, "of four")
+		return // the counts are of all rows
 	}
 	t.Logf("%d of %d inside, %d inside or within a third", inside, len(all), near)
 	require.Equal(t, []string{"Baldcypress", "Pine, eastern white", "Aspen", "Basswood, American", "Birch, yellow", "Cherry, black", "Elm, American", "Oak, southern red"}, outside)

@@ -61,3 +61,12 @@ func Number(tb testing.TB, s string) float64 {
 	}
 	return v
 }
+
+// Cases gives how many of n cases a test takes: all of them, or a fifth with -short, which the gate uses where the race
+// detector makes each case ten times as long; it runs all of them without it.
+func Cases(n int) int {
+	if testing.Short() {
+		return (n + 4) / 5
+	}
+	return n
+}
