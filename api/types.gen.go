@@ -1341,6 +1341,33 @@ func (e TypedLineKind) Valid() bool {
 	}
 }
 
+// Defines values for WordingPassageKind.
+const (
+	WordingPassageKindCaution WordingPassageKind = "caution"
+	WordingPassageKindHeading WordingPassageKind = "heading"
+	WordingPassageKindItem    WordingPassageKind = "item"
+	WordingPassageKindRow     WordingPassageKind = "row"
+	WordingPassageKindText    WordingPassageKind = "text"
+)
+
+// Valid indicates whether the value is a known member of the WordingPassageKind enum.
+func (e WordingPassageKind) Valid() bool {
+	switch e {
+	case WordingPassageKindCaution:
+		return true
+	case WordingPassageKindHeading:
+		return true
+	case WordingPassageKindItem:
+		return true
+	case WordingPassageKindRow:
+		return true
+	case WordingPassageKindText:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for WorkshopFiguresDepositIs.
 const (
 	WorkshopFiguresDepositIsPartPayment WorkshopFiguresDepositIs = "part payment"
@@ -2793,6 +2820,24 @@ func (e ListTokensParamsFormat) Valid() bool {
 	case ListTokensParamsFormatCsv:
 		return true
 	case ListTokensParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListWordingsParamsFormat.
+const (
+	ListWordingsParamsFormatCsv  ListWordingsParamsFormat = "csv"
+	ListWordingsParamsFormatJSON ListWordingsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListWordingsParamsFormat enum.
+func (e ListWordingsParamsFormat) Valid() bool {
+	switch e {
+	case ListWordingsParamsFormatCsv:
+		return true
+	case ListWordingsParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -7282,6 +7327,77 @@ type Wish struct {
 	WithColony *bool  `json:"with_colony,omitempty"`
 }
 
+// Wording defines model for Wording.
+type Wording struct {
+	// Before what it said before, the latest first
+	Before []WordingBefore `json:"before"`
+
+	// Fields what {{.Field}} may name
+	Fields    []string `json:"fields"`
+	HouseText string   `json:"house_text"`
+	Name      string   `json:"name"`
+
+	// Own whether the maker's own is in use
+	Own     bool   `json:"own"`
+	Text    string `json:"text"`
+	Title   string `json:"title"`
+	Version int    `json:"version"`
+
+	// Wrong why it cannot be used; the house wording stands in
+	Wrong *string `json:"wrong,omitempty"`
+}
+
+// WordingBefore defines model for WordingBefore.
+type WordingBefore struct {
+	ChangedAt time.Time `json:"changed_at"`
+	Text      string    `json:"text"`
+	Who       string    `json:"who"`
+}
+
+// WordingList defines model for WordingList.
+type WordingList struct {
+	Items []WordingShort `json:"items"`
+}
+
+// WordingLook defines model for WordingLook.
+type WordingLook struct {
+	// On the paper it was tried on
+	On       string           `json:"on"`
+	Passages []WordingPassage `json:"passages"`
+
+	// Wrong what is wrong with it, with the line; the passages are then those of the house
+	Wrong *string `json:"wrong,omitempty"`
+}
+
+// WordingPassage defines model for WordingPassage.
+type WordingPassage struct {
+	Cells *[]string          `json:"cells,omitempty"`
+	Kind  WordingPassageKind `json:"kind"`
+	Text  string             `json:"text"`
+}
+
+// WordingPassageKind defines model for WordingPassage.Kind.
+type WordingPassageKind string
+
+// WordingShort defines model for WordingShort.
+type WordingShort struct {
+	Name string `json:"name"`
+
+	// Own whether the maker's own is in use
+	Own     bool   `json:"own"`
+	Title   string `json:"title"`
+	Version int    `json:"version"`
+
+	// Wrong why it cannot be used; the house wording stands in
+	Wrong *string `json:"wrong,omitempty"`
+}
+
+// WordingText defines model for WordingText.
+type WordingText struct {
+	// Text Line by line: '# ' begins a heading, '- ' an item, '! ' a caution, '| a | b' a row, '+ ' a further line of it; {{.Field}} puts in a field of the sheet.
+	Text string `json:"text"`
+}
+
 // Work A dressing of boards of a pack, or a ripping of boards of a lot
 type Work struct {
 	// BoardsMinor share of log, haulage and sawing, or the boards that were ripped; minor units
@@ -7456,6 +7572,9 @@ type LabelsUsed = int
 
 // Limit defines model for Limit.
 type Limit = int
+
+// WordingName defines model for WordingName.
+type WordingName = string
 
 // ListAccountsParams defines parameters for ListAccounts.
 type ListAccountsParams struct {
@@ -9212,6 +9331,27 @@ type PutAsideParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListWordingsParams defines parameters for ListWordings.
+type ListWordingsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListWordingsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListWordingsParamsFormat defines parameters for ListWordings.
+type ListWordingsParamsFormat string
+
+// HouseWordingParams defines parameters for HouseWording.
+type HouseWordingParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ChangeWordingParams defines parameters for ChangeWording.
+type ChangeWordingParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // GetWeekParams defines parameters for GetWeek.
 type GetWeekParams struct {
 	On *Day `form:"on,omitempty" json:"on,omitempty"`
@@ -9609,6 +9749,15 @@ type HandOverJSONRequestBody = HandOver
 
 // PutAsideJSONRequestBody defines body for PutAside for application/json ContentType.
 type PutAsideJSONRequestBody = PutAside
+
+// ChangeWordingJSONRequestBody defines body for ChangeWording for application/json ContentType.
+type ChangeWordingJSONRequestBody = WordingText
+
+// LookAtWordingJSONRequestBody defines body for LookAtWording for application/json ContentType.
+type LookAtWordingJSONRequestBody = WordingText
+
+// LookAtWordingPDFJSONRequestBody defines body for LookAtWordingPDF for application/json ContentType.
+type LookAtWordingPDFJSONRequestBody = WordingText
 
 // SetWeekJSONRequestBody defines body for SetWeek for application/json ContentType.
 type SetWeekJSONRequestBody = Week

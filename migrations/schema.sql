@@ -3441,6 +3441,42 @@ ALTER TABLE public.typed_in_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTIT
     CACHE 1
 );
 
+CREATE TABLE public.wording (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    name text NOT NULL,
+    body text,
+    CONSTRAINT wording_body CHECK ((octet_length(body) <= 65536)),
+    CONSTRAINT wording_name CHECK (((length(name) >= 1) AND (length(name) <= 100)))
+);
+
+COMMENT ON TABLE public.wording IS 'Wording of a sheet in the maker''s own words.';
+
+COMMENT ON COLUMN public.wording.name IS 'file of the house wording it takes the place of, such as handover_front.tmpl';
+
+COMMENT ON COLUMN public.wording.body IS 'NULL: the house wording is in use again';
+
+ALTER TABLE public.wording ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.wording_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+CREATE TABLE public.wording_trouble (
+    name text NOT NULL,
+    paper public.words NOT NULL,
+    said public.words NOT NULL,
+    at timestamp with time zone NOT NULL
+);
+
+COMMENT ON TABLE public.wording_trouble IS 'The latest paper on which the maker''s wording failed and the house wording took its place.';
+
+COMMENT ON COLUMN public.wording_trouble.paper IS 'number of the paper';
+
 CREATE TABLE public.work_week (
     id bigint NOT NULL,
     from_on date NOT NULL,
@@ -4095,6 +4131,15 @@ ALTER TABLE ONLY public.typed_in_line
 ALTER TABLE ONLY public.typed_in_line
     ADD CONSTRAINT typed_in_line_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.wording
+    ADD CONSTRAINT wording_once UNIQUE (name);
+
+ALTER TABLE ONLY public.wording
+    ADD CONSTRAINT wording_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.wording_trouble
+    ADD CONSTRAINT wording_trouble_pkey PRIMARY KEY (name);
+
 ALTER TABLE ONLY public.work_week
     ADD CONSTRAINT work_week_once UNIQUE (from_on, weekday, start_minute);
 
@@ -4488,6 +4533,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.time_spell FOR
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.token FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.wording FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.work_week FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.workshop FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4577,6 +4624,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.standing_cost FOR EACH ROW E
 CREATE TRIGGER next_version BEFORE UPDATE ON public.supplier FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.timber_species FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.wording FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.workshop FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
@@ -5122,4 +5171,7 @@ ALTER TABLE ONLY public.time_spell
 
 ALTER TABLE ONLY public.token
     ADD CONSTRAINT token_account_id_fkey FOREIGN KEY (account_id) REFERENCES public.account(id);
+
+ALTER TABLE ONLY public.wording_trouble
+    ADD CONSTRAINT wording_trouble_name_fkey FOREIGN KEY (name) REFERENCES public.wording(name) ON DELETE CASCADE;
 

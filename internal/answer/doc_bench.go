@@ -42,6 +42,7 @@ func (r *Room) JobCard(ctx context.Context, buildID int64) ([]byte, string, erro
 	}
 	d := &j.doc
 	d.Head = r.head(j.set, house.TaxState{}, b.Number, r.db.Now())
+	d.Words = r.wording(ctx, b.Number)
 	d.Build, d.Model = b.Title(), fmt.Sprintf("%s, revision %d", b.ModelName, b.Revision)
 	d.Due, d.Timber, d.Finish, d.Note = show.DateOr(b.DueOn, "no date"), b.SpeciesName, strings.Join(b.OptionNames, ", "), b.Notes
 	if d.For, err = r.buildFor(ctx, b); err != nil {
@@ -80,6 +81,7 @@ func (r *Room) CuttingCard(ctx context.Context, cuttingID int64) ([]byte, string
 	d := &j.doc
 	number := fmt.Sprintf("C%d", c.ID)
 	d.Head = r.head(j.set, house.TaxState{}, number, r.db.Now())
+	d.Words = r.wording(ctx, number)
 	var titles []string
 	for _, b := range c.Builds {
 		titles = append(titles, b.Number)

@@ -35,7 +35,9 @@ func (r *Room) SawingCard(ctx context.Context, logID int64) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return paper.Sawing(sawingDoc(y, set, r.head(set, house.TaxState{}, g.Number, r.db.Now())))
+	head := r.head(set, house.TaxState{}, g.Number, r.db.Now())
+	head.Words = r.wording(ctx, g.Number)
+	return paper.Sawing(sawingDoc(y, set, head))
 }
 
 func sawingDoc(y LogYield, set house.Settings, head paper.Head) paper.SawingDoc {

@@ -83,6 +83,7 @@ func (r *Room) freeze(ctx context.Context, q sales.Quote, at time.Time) (frozenQ
 	if q.Number != nil {
 		d.Number = *q.Number
 	}
+	d.Words = r.wording(ctx, d.Number)
 	if q.ValidUntil != nil {
 		d.ValidUntil = paper.Day(*q.ValidUntil)
 	}

@@ -185,6 +185,7 @@ func (r *Room) orderDoc(ctx context.Context, o sales.Order, at time.Time) (paper
 	}
 	d := paper.OrderDoc{Head: r.head(set, tax, o.Number, at), Accepted: paper.Day(house.DateIn(o.HappenedAt, set.Location())), Lines: paperLines(money, lines), EachHead: eachHead(tax),
 		Totals: totals(money, tax, net, taxes, price), NoTax: !tax.Registered && taxes == 0, Balance: money.Money(o.BalanceMinor()), Units: unitPromises(o), PayWays: payWays(set), Terms: sentences(set.Terms), Note: o.Notes}
+	d.Words = r.wording(ctx, o.Number)
 	if o.DepositMinor > 0 {
 		d.Deposit = money.Money(o.DepositMinor)
 	}

@@ -111,7 +111,9 @@ func (r *Room) nowHead(ctx context.Context, number string) (paper.Head, house.Se
 		return paper.Head{}, set, err
 	}
 	tax, err := house.TaxIn(ctx, r.db, today)
-	return r.head(set, tax, number, r.db.Now()), set, err
+	head := r.head(set, tax, number, r.db.Now())
+	head.Words = r.wording(ctx, number)
+	return head, set, err
 }
 
 // unnamed drops the file name that goes with a paper.

@@ -47,6 +47,7 @@ func (r *Room) handoverDoc(ctx context.Context, h handover.Handover, fixing stri
 	_, unit := unitIn(o, h.UnitID)
 	d := paper.HandoverDoc{Head: r.head(set, tax, h.Number, h.HappenedAt), Owner: o.PartyName, OwnBox: unit.OwnBox, HandedOn: house.DateIn(h.HappenedAt, set.Location()),
 		Country: set.Country, Hemisphere: hemisphere(set.Latitude), Guarantee: sentences(set.Guarantee), Fixing: fixing, RingName: set.MakerName}
+	d.Words = r.wording(ctx, h.Number)
 	if !strings.EqualFold(h.ReceivedBy, o.PartyName) {
 		d.Receiver = h.ReceivedBy
 	}

@@ -54,7 +54,7 @@ type Head struct {
 	// Link is the public address for the QR code; empty: no code is drawn.
 	Link string
 	// Words is the wording in use; nil is the built-in wording.
-	Words *Words
+	Words *Words `json:"-"`
 }
 
 func (h Head) words() *Words {

@@ -18,9 +18,15 @@ func HandoverPassages(d HandoverDoc) ([]Passage, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, b := range blocks {
-			out = append(out, Passage{Kind: passageKinds[b.kind], Text: b.text, Cells: b.cells})
-		}
+		out = append(out, passages(blocks)...)
 	}
 	return out, nil
+}
+
+func passages(blocks []block) []Passage {
+	var out []Passage
+	for _, b := range blocks {
+		out = append(out, Passage{Kind: passageKinds[b.kind], Text: b.text, Cells: b.cells})
+	}
+	return out
 }

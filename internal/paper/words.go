@@ -25,8 +25,10 @@ const maxWording = 64 << 10
 // heading, "- " an item, "! " a caution in a ruled box, "| a | b" a table row and
 // "+ " a further line in its last field; a blank line ends a paragraph. Its fields are those of the paper's struct.
 type Words struct {
-	files map[string]*template.Template
-	own   map[string]bool
+	files  map[string]*template.Template
+	own    map[string]bool
+	failed func(name string, err error)      // hears of a wording that fails on a paper
+	filled func(name string, said []Passage) // hears what a wording said on a paper
 }
 
 // builtin is the wording shipped with the program.
@@ -140,12 +142,19 @@ func (w *Words) blocks(name string, doc any) ([]block, error) {
 	}
 	text, err := fill(t, doc)
 	if err != nil && w.own[name] {
+		if w.failed != nil {
+			w.failed(name, err)
+		}
 		text, err = fill(builtin().files[name], doc)
 	}
 	if err != nil {
 		return nil, err
 	}
-	return readBlocks(text), nil
+	list := readBlocks(text)
+	if w.filled != nil {
+		w.filled(name, passages(list))
+	}
+	return list, nil
 }
 
 func parseWording(name, text string) (*template.Template, error) {

@@ -97,6 +97,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerBenchRoutes,
 		s.registerApiaryRoutes,
 		s.registerHandoverRoutes,
+		s.registerWordingRoutes,
 	}
 }
 

@@ -112,6 +112,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSalesPages,
 		s.registerServicePages,
 		s.registerStandInPages,
+		s.registerWordingPages,
 		s.registerBringInPages,
 		s.registerMailPages,
 		s.registerHistoryPages,

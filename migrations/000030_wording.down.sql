@@ -1,0 +1,2 @@
+DROP TABLE wording_trouble;
+DROP TABLE wording;
