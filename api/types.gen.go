@@ -3379,7 +3379,8 @@ type BoxPlaceNew struct {
 	At *time.Time `json:"at,omitempty"`
 
 	// Note for the movement record, where bees are moved
-	Note *string `json:"note,omitempty"`
+	Note     *string `json:"note,omitempty"`
+	PermitID *ID     `json:"permit_id,omitempty"`
 
 	// PermitNumber where bees in it are moved and a permit is needed
 	PermitNumber *string `json:"permit_number,omitempty"`
@@ -5386,15 +5387,33 @@ type MoveNew struct {
 // MoveNewKind defines model for MoveNew.Kind.
 type MoveNewKind string
 
+// Movement defines model for Movement.
+type Movement struct {
+	ColonyID   ID        `json:"colony_id"`
+	FromPlace  string    `json:"from_place"`
+	HappenedAt time.Time `json:"happened_at"`
+	ID         ID        `json:"id"`
+	Note       string    `json:"note"`
+
+	// Number of the colony; one line is one colony in its hive
+	Number       string    `json:"number"`
+	PermitNumber *string   `json:"permit_number,omitempty"`
+	RecordedAt   time.Time `json:"recorded_at"`
+	Species      string    `json:"species"`
+	ToPlace      string    `json:"to_place"`
+
+	// ToWhom the new owner, where it was given to somebody
+	ToWhom *string `json:"to_whom,omitempty"`
+}
+
 // MovementList defines model for MovementList.
 type MovementList struct {
-	Items []struct {
-		FromPlace  string    `json:"from_place"`
-		HappenedAt time.Time `json:"happened_at"`
-		Note       string    `json:"note"`
-		Number     string    `json:"number"`
-		ToPlace    string    `json:"to_place"`
-	} `json:"items"`
+	Items []Movement `json:"items"`
+}
+
+// MovementPermit defines model for MovementPermit.
+type MovementPermit struct {
+	PermitNumber string `json:"permit_number"`
 }
 
 // Next Cursor of the next page; null on the last.
@@ -7990,6 +8009,12 @@ type MarkColonyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// MoveColonyParams defines parameters for MoveColony.
+type MoveColonyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // SplitColonyParams defines parameters for SplitColony.
 type SplitColonyParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -8561,6 +8586,18 @@ type ListMovementsParams struct {
 
 // ListMovementsParamsFormat defines parameters for ListMovements.
 type ListMovementsParamsFormat string
+
+// GetMovementRecordParams defines parameters for GetMovementRecord.
+type GetMovementRecordParams struct {
+	From openapi_types.Date `form:"from" json:"from"`
+	To   openapi_types.Date `form:"to" json:"to"`
+}
+
+// AddMovementPermitParams defines parameters for AddMovementPermit.
+type AddMovementPermitParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // MarkOperationParams defines parameters for MarkOperation.
 type MarkOperationParams struct {
@@ -9471,6 +9508,9 @@ type HouseColonyJSONRequestBody = Housing
 // MarkColonyJSONRequestBody defines body for MarkColony for application/json ContentType.
 type MarkColonyJSONRequestBody = ColonyMark
 
+// MoveColonyJSONRequestBody defines body for MoveColony for application/json ContentType.
+type MoveColonyJSONRequestBody = BoxPlaceNew
+
 // SplitColonyJSONRequestBody defines body for SplitColony for application/json ContentType.
 type SplitColonyJSONRequestBody = ColonySplit
 
@@ -9572,6 +9612,9 @@ type TakeLearntJSONRequestBody = LearntTake
 
 // AddRevisionJSONRequestBody defines body for AddRevision for application/json ContentType.
 type AddRevisionJSONRequestBody = RevisionNew
+
+// AddMovementPermitJSONRequestBody defines body for AddMovementPermit for application/json ContentType.
+type AddMovementPermitJSONRequestBody = MovementPermit
 
 // MarkOperationJSONRequestBody defines body for MarkOperation for application/json ContentType.
 type MarkOperationJSONRequestBody = OperationDone

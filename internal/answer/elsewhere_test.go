@@ -1,7 +1,9 @@
 package answer_test
 
 import (
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -148,4 +150,65 @@ func TestPermitIsAddedToAMoveOnce(t *testing.T) {
 	require.True(t, fault.Is(w.Apiary.MovementPermit(t.Context(), m.ID, "HB 2"), fault.Conflict))
 	_, err = w.db.Exec(t.Context(), `UPDATE movement SET to_place = 'x', permit_number = 'y'`)
 	require.Error(t, err)
+}
+
+func TestMovementRecordOfSomeDays(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	one, two := w.colony(), w.colony()
+	for _, id := range []int64{one.ID, two.ID} {
+		_, err := w.ColonyElsewhere(t.Context(), apiary.Move{ColonyID: id, Place: "the loft", At: w.now.Add(-9 * time.Hour)}) // 22:30 on 1 March in Brisbane
+		require.NoError(t, err)
+	}
+	_, err := w.ColonyElsewhere(t.Context(), apiary.Move{ColonyID: one.ID, Place: "the far paddock", Note: "to the flowers"})
+	require.NoError(t, err)
+	record, err := w.Movements(t.Context(), day("2026-03-01"), day("2026-03-02"))
+	require.NoError(t, err)
+	require.Equal(t, "3 colonies in 2 moves", record.Total())
+	require.Equal(t, []string{one.Number, two.Number}, record.Moves[0].Colonies, "they went together")
+	require.Equal(t, []string{"Tetragonula carbonaria"}, record.Moves[0].Kinds)
+	record, err = w.Movements(t.Context(), day("2026-03-02"), day("2026-03-02"))
+	require.NoError(t, err)
+	require.Equal(t, "1 colony in 1 move", record.Total(), "days are the workshop's")
+	for name, c := range map[string]struct{ from, to, pointer string }{
+		"reversed": {"2026-03-02", "2026-03-01", "/to"}, "a hundred years": {"1926-03-02", "2026-03-01", "/from"}, "ten years and a day": {"2016-03-01", "2026-03-01", "/from"},
+	} {
+		_, err := w.Movements(t.Context(), day(c.from), day(c.to))
+		require.True(t, fault.Is(err, fault.Invalid), name)
+		var f *fault.Error
+		require.ErrorAs(t, err, &f)
+		require.Equal(t, c.pointer, f.Fields[0].Pointer, name)
+		_, err = w.MovementRecord(t.Context(), day(c.from), day(c.to))
+		require.True(t, fault.Is(err, fault.Invalid), name)
+	}
+	_, err = w.Movements(t.Context(), day("2016-03-02"), day("2026-03-01"))
+	require.NoError(t, err, "ten years, both days with it")
+	pdf, err := w.Paper(t.Context(), "movements", "2026-03-01..2026-03-31")
+	require.NoError(t, err)
+	require.True(t, strings.HasPrefix(string(pdf), "%PDF"))
+	for _, bad := range []string{"", "2026-03-01", "2026-03-01..", "x..y", "2026-02-30..2026-03-01"} {
+		_, err := w.Paper(t.Context(), "movements", bad)
+		require.True(t, fault.Is(err, fault.Invalid), bad)
+	}
+}
+
+// Source: Income Tax Assessment Act 1997 (Cth) s 4-10, 1 July to 30 June; Tax
+// Administration Act 1994 (NZ), 1 April to 31 March. Both from memory.
+func TestSpansAreQuartersAndFinancialYears(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		country, day string
+		want         []string
+	}{
+		{"AU", "2026-11-25", []string{"This quarter 2026-10-01..2026-12-31", "Last quarter 2026-07-01..2026-09-30", "Financial year 2026-27 2026-07-01..2027-06-30", "Financial year 2025-26 2025-07-01..2026-06-30"}},
+		{"AU", "2026-06-30", []string{"This quarter 2026-04-01..2026-06-30", "Last quarter 2026-01-01..2026-03-31", "Financial year 2025-26 2025-07-01..2026-06-30", "Financial year 2024-25 2024-07-01..2025-06-30"}},
+		{"NZ", "2026-03-31", []string{"This quarter 2026-01-01..2026-03-31", "Last quarter 2025-10-01..2025-12-31", "Financial year 2025-26 2025-04-01..2026-03-31", "Financial year 2024-25 2024-04-01..2025-03-31"}},
+		{"MX", "2026-01-01", []string{"This quarter 2026-01-01..2026-03-31", "Last quarter 2025-10-01..2025-12-31", "Year 2026 2026-01-01..2026-12-31", "Year 2025 2025-01-01..2025-12-31"}},
+	} {
+		var got []string
+		for _, s := range answer.Spans(c.country, day(c.day)) {
+			got = append(got, s.Name+" "+answer.SpanText(s.From, s.To))
+		}
+		require.Equal(t, c.want, got, c.country+" "+c.day)
+	}
 }

@@ -17,7 +17,7 @@ import (
 // PaperKinds are the papers of a record that [Room.Paper] knows, and what number each
 // goes by.
 var PaperKinds = map[string]string{"quote": "quote number", "order": "order number", "invoice": "invoice number", "receipt": "payment number", "jobcard": "build number",
-	"label": "build number or serial", "parts": "build number", "handover": "handover number", "run": "run number", "site": "order number"}
+	"label": "build number or serial", "parts": "build number", "handover": "handover number", "run": "run number", "site": "order number", "movements": "two days, such as 2026-07-01..2026-09-30"}
 
 // Paper gives a paper of a record as PDF. Of what is issued (quotes, invoices, receipts,
 // handover sheets) it gives the stored bytes; others are drawn from the record as it is
@@ -52,12 +52,18 @@ func (r *Room) Paper(ctx context.Context, kind, number string) ([]byte, error) {
 		return r.byNumber(ctx, "build", number, unnamed(wholeSheet(r.PartLabels)))
 	case "label":
 		return r.labelPaper(ctx, number)
+	case "movements":
+		from, to, err := SpanRead(number)
+		if err != nil {
+			return nil, err
+		}
+		return r.MovementRecord(ctx, from, to)
 	case "run":
 		return r.byNumber(ctx, "run", number, r.RunSheet)
 	case "sawing":
 		return r.byNumber(ctx, "log", number, r.SawingCard)
 	}
-	return nil, fault.Bad("/paper", "There is no paper %q. Choose quote, order, invoice, receipt, jobcard, label, parts, handover, run, sawing or site.", kind)
+	return nil, fault.Bad("/paper", "There is no paper %q. Choose quote, order, invoice, receipt, jobcard, label, parts, handover, run, sawing, site, register or movements.", kind)
 }
 
 // byNumber draws a paper of the record of a table that bears number.

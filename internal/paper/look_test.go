@@ -23,6 +23,8 @@ var all = map[string]func() ([]byte, error){
 	"partlabels": func() ([]byte, error) { return PartLabels(testPartLabels()) },
 	"run":        func() ([]byte, error) { return Run(testRun()) },
 	"site":       func() ([]byte, error) { return Site(testSite()) },
+	"register":   func() ([]byte, error) { return Register(testRegister()) },
+	"movements":  func() ([]byte, error) { return Movements(testMovements()) },
 	"handover":   func() ([]byte, error) { return Handover(testHandover()) },
 }
 

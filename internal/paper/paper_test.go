@@ -34,6 +34,8 @@ func TestPapersSay(t *testing.T) {
 		{"sawing", 1, []string{"Sawing card", "410 mm small", "+137.6", "−133.8", "98.2", "240 × 42", "225 × 38", "B 1500 + B 900", "Harrow Hill", "No saw before a detector"}, []string{"$"}, "98.2 = 232 - 133.8"},
 		{"run", 1, []string{"Run sheet", "Ring 0491 570 110", "Ridge Street", "closed at", "opened at", "box 10435"}, []string{"$"}, "design, section 5"},
 		{"site", 2, []string{"Site sheet", "about 14 kg each when full", "asbestos", "not an approval", "arborist"}, nil, "design, section 8"},
+		{"register", 1, []string{"Register of boxes", "No. B0004", "Box 10427", "Bram Oakshott", "Since Mon 1 February 2027", "punched into the front", "handed over with order O-0031", "QP 2612345", "Photo of Sat 18", "no legal title by itself"}, []string{"$", "Quarry Lane", "0491 570 110"}, "design, section 4, Box: dated owners; the words are ours"},
+		{"movements", 1, []string{"Movement record", "Wed 1 July 2026", "4 colonies in 2 moves", "HB 2026/118", "C-04, C-09", "to Zoë", "________", "Local rules come first", "form, register or online notice"}, []string{"$"}, "design, section 8: movement records"},
 		{"handover", 2, []string{"Tonight", "Dusk here today: 17:52", "Tomorrow", "First two – Do not open", "This is not", "Whom to ring: Ines Harrowgate, 0491 570 156",
 			"Say the serial: 10427", "split of C-04", "Law first", "42 to 43 °C", "0.5, 1 or 2 km", "Not before October 2027", "not an approval"}, []string{"two leaves"}, "issue 2, point 7"},
 	}
@@ -120,6 +122,8 @@ func TestEmptyPapers(t *testing.T) {
 		"run":      func() ([]byte, error) { return Run(RunDoc{}) },
 		"site":     func() ([]byte, error) { return Site(SiteDoc{}) },
 		"handover": func() ([]byte, error) { return Handover(HandoverDoc{}) },
+		"register": func() ([]byte, error) { return Register(RegisterDoc{}) },
+		"movement": func() ([]byte, error) { return Movements(MovementsDoc{}) },
 	}
 	for name, draw := range empty {
 		t.Run(name, func(t *testing.T) {

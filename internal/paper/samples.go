@@ -16,6 +16,10 @@ func samplesFor(name string) []any {
 		return []any{SawingDoc{Head: head, Log: "L-1", Species: "hoop pine"}, SawingDoc{}}
 	case "run_cautions.tmpl":
 		return []any{RunDoc{Head: head, Colony: true, Dusk: "18:20"}, RunDoc{}}
+	case "movement_rules.tmpl":
+		return []any{MovementsDoc{Head: head, From: "Wed 1 July 2026", To: "Wed 30 September 2026"}, MovementsDoc{Country: "NZ"}}
+	case "register_words.tmpl":
+		return []any{RegisterDoc{Head: head, Serial: "10017", Owner: "B. Sample", Since: "Thu 12 March 2026"}, RegisterDoc{Stolen: []Report{{StolenOn: "Thu 12 March 2026"}}}, RegisterDoc{}}
 	case "site_sheet.tmpl":
 		return []any{SiteDoc{Head: head, HasBees: true, LoadKG: "about 14 kg"}, SiteDoc{}}
 	case "handover_front.tmpl", "handover_back.tmpl":

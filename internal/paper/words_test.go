@@ -12,7 +12,7 @@ func TestBuiltinWording(t *testing.T) {
 	t.Parallel()
 	w, err := loadBuiltin()
 	require.NoError(t, err)
-	require.Len(t, w.files, 11)
+	require.Len(t, w.files, 13)
 	for _, name := range WordingNames() {
 		for _, sample := range samplesFor(name) {
 			text, err := fill(w.files[name], sample)
@@ -84,7 +84,7 @@ func TestNoOwnFolder(t *testing.T) {
 	t.Parallel()
 	words, errs := LoadWords(nil)
 	require.Empty(t, errs)
-	require.Len(t, words.files, 11)
+	require.Len(t, words.files, 13)
 }
 
 func TestReadBlocks(t *testing.T) {

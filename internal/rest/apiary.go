@@ -27,7 +27,6 @@ func (s *Server) registerApiaryRoutes(g *echo.Group) {
 	g.GET("/host-trees", s.handleHostTreeList)
 	g.POST("/host-trees", s.handleHostTreeAdd)
 	g.POST("/host-trees/:id/visits", s.handleHostTreeVisit)
-	g.GET("/movements", s.handleMovementList)
 }
 
 func (s *Server) handleBeeSpeciesList(c echo.Context) error {
@@ -382,36 +381,6 @@ func (s *Server) handleHostTreeVisit(c echo.Context) error {
 		return err
 	}
 	return replyVersion(c, http.StatusOK, t.Version, hostTreeOf(t))
-}
-
-func (s *Server) handleMovementList(c echo.Context) error {
-	ctx := c.Request().Context()
-	set, err := s.House.SettingsGet(ctx)
-	if err != nil {
-		return err
-	}
-	var span [2]time.Time
-	for i, name := range []string{"from", "to"} {
-		if span[i], err = time.ParseInLocation(time.DateOnly, c.QueryParam(name), set.Location()); err != nil {
-			return fault.Bad("/"+name, "This must be a date such as 2026-03-14.")
-		}
-	}
-	list, err := s.Apiary.MovementList(ctx, span[0], span[1].AddDate(0, 0, 1))
-	if err != nil {
-		return err
-	}
-	if listOf(c).CSV {
-		rows := make([][]string, len(list))
-		for i, m := range list {
-			rows[i] = []string{m.Number, m.FromPlace, m.ToPlace, m.HappenedAt.In(set.Location()).Format(time.RFC3339), m.Note}
-		}
-		return replyCSV(c, "movements", []string{"colony", "from", "to", "at", "note"}, rows)
-	}
-	body := make([]map[string]any, len(list))
-	for i, m := range list {
-		body[i] = map[string]any{"number": m.Number, "from_place": m.FromPlace, "to_place": m.ToPlace, "happened_at": m.HappenedAt, "note": m.Note}
-	}
-	return reply(c, http.StatusOK, map[string]any{"items": body})
 }
 
 // today is the workshop's day.

@@ -116,9 +116,6 @@ func TestColoniesOverREST(t *testing.T) {
 	c.do("GET", "/api/v1/colonies?living=true", nil).want(http.StatusOK).into(&list)
 	require.Len(t, list.Items, 1)
 	c.do("GET", "/api/v1/colonies?format=csv", nil).want(http.StatusOK)
-	c.do("GET", "/api/v1/movements?from=2024-01-01&to=2030-01-01", nil).want(http.StatusOK)
-	c.do("GET", "/api/v1/movements?from=2024-01-01&to=2030-01-01&format=csv", nil).want(http.StatusOK)
-	c.do("GET", "/api/v1/movements?from=yesterday&to=2030-01-01", nil).want(http.StatusBadRequest)
 }
 
 func TestHostTreesOverREST(t *testing.T) {

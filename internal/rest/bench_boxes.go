@@ -8,7 +8,6 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/api"
-	"kerfbook/internal/apiary"
 	"kerfbook/internal/workshop"
 )
 
@@ -103,7 +102,7 @@ func (s *Server) handleBoxPlace(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	x, err := s.Answer.BoxElsewhere(c.Request().Context(), pathID(c, "id"), apiary.Move{SiteID: in.SiteID, Place: val(in.Place), At: s.happened(in.At), PermitNumber: val(in.PermitNumber), Note: val(in.Note)})
+	x, err := s.Answer.BoxElsewhere(c.Request().Context(), pathID(c, "id"), moveOf(s, 0, in))
 	return s.replyBox(c, http.StatusOK, x, err)
 }
 

@@ -96,6 +96,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerTimberRoutes,
 		s.registerBenchRoutes,
 		s.registerApiaryRoutes,
+		s.registerMovementRoutes,
 		s.registerHandoverRoutes,
 		s.registerWordingRoutes,
 	}

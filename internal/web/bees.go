@@ -24,7 +24,6 @@ func (s *Server) registerBeesPages(r *routes) {
 	r.post(access.Bees, "/bees/trees/:id", s.handleTreePost)
 	r.get(access.Bees, "/bees/species/:id", s.handleBeeSpecies)
 	r.post(access.Bees, "/bees/species/:id", s.handleBeeSpeciesPost)
-	r.get(access.Bees, "/bees/movements", s.handleMovements)
 }
 
 type beesView struct {
@@ -227,7 +226,7 @@ type colonyView struct {
 	Parents, Children                                                                 []relationRow
 	Events                                                                            []eventRow
 	ID                                                                                int64
-	Note, House, Split, Mark                                                          *Form
+	Note, House, Split, Mark, Place                                                   *Form
 	Kinds, Dwellings                                                                  []Choice
 	History                                                                           string
 }
@@ -257,7 +256,7 @@ func (s *Server) handleColony(c echo.Context) error {
 	today := set.Today(s.DB.Now())
 	v := colonyView{ID: id, Number: x.Number, Name: x.Name, State: x.State(today), Species: speciesWords(x), Where: whereWords(x), Owner: orWorkshop(x.OwnerName), Keeper: orWorkshop(x.KeeperName),
 		Began: x.BeganAbout, Settled: show.DateOr(x.SettledOn, ""), Origin: x.Origin, Notes: x.Notes, Held: x.HeldBackBecause != "", Gone: x.EndedAt != nil, Settling: x.SettledOn == nil, Ours: x.Ours(),
-		Note: formOf(c, "note"), House: formOf(c, "house"), Split: formOf(c, "split"), Mark: formOf(c, "mark"), Kinds: eventKinds, Dwellings: dwellings,
+		Note: formOf(c, "note"), House: formOf(c, "house"), Split: formOf(c, "split"), Mark: formOf(c, "mark"), Place: formOf(c, "place"), Kinds: eventKinds, Dwellings: dwellings,
 		History: "/history/colony/" + strconv.FormatInt(id, 10)}
 	if x.BeganOn != nil {
 		v.Began = show.Date(*x.BeganOn)
@@ -324,7 +323,7 @@ func (s *Server) handleColonyPost(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	deeds := map[string]func(echo.Context, int64) (string, error){"note": s.noteColony, "house": s.houseColony, "split": s.splitColony, "mark": s.markColony}
+	deeds := map[string]func(echo.Context, int64) (string, error){"note": s.noteColony, "house": s.houseColony, "split": s.splitColony, "mark": s.markColony, "place": s.moveColony}
 	deed, ok := deeds[c.Param("deed")]
 	if !ok {
 		return fault.New(fault.NotFound, "There is no such page.")

@@ -254,38 +254,3 @@ func figures(sp apiary.Species) map[string]string {
 	}
 	return m
 }
-
-type movementsView struct {
-	From, To string
-	Rows     []movementRow
-}
-
-type movementRow struct{ On, Colony, From, To, Note string }
-
-var movementsPage = definePage[movementsView]("movements")
-
-func (s *Server) handleMovements(c echo.Context) error {
-	set, err := s.settings(c)
-	if err != nil {
-		return err
-	}
-	today := set.Today(s.DB.Now())
-	span := [2]time.Time{today.AddDate(0, -3, 0), today}
-	for i, name := range []string{"from", "to"} {
-		if d, err := time.Parse(time.DateOnly, c.QueryParam(name)); err == nil {
-			span[i] = d
-		}
-	}
-	local := func(d time.Time) time.Time {
-		return time.Date(d.Year(), d.Month(), d.Day(), 0, 0, 0, 0, set.Location())
-	}
-	list, err := s.Apiary.MovementList(c.Request().Context(), local(span[0]), local(span[1]).AddDate(0, 0, 1))
-	if err != nil {
-		return err
-	}
-	v := movementsView{From: show.ISODate(span[0]), To: show.ISODate(span[1])}
-	for _, m := range list {
-		v.Rows = append(v.Rows, movementRow{show.Time(m.HappenedAt, set.Location()), m.Number, m.FromPlace, m.ToPlace, m.Note})
-	}
-	return movementsPage.show(s, c, "Movement record", v)
-}

@@ -105,6 +105,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerFindPages,
 		s.registerDayPages,
 		s.registerBeesPages,
+		s.registerMovementPages,
 		s.registerTimberPages,
 		s.registerBenchPages,
 		s.registerRunsPages,
