@@ -15,6 +15,7 @@ import (
 	"kerfbook/internal/calc/sawing"
 	"kerfbook/internal/calc/sun"
 	"kerfbook/internal/calc/supply"
+	"kerfbook/internal/calc/survival"
 	"kerfbook/internal/calc/travel"
 	"kerfbook/internal/calc/wood"
 )
@@ -46,6 +47,7 @@ var rooms = []func() []contract.Topic{
 	sawing.Topics,
 	sun.Topics,
 	supply.Topics,
+	survival.Topics,
 	travel.Topics,
 	wood.Topics,
 	costing.Topics,
