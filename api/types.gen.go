@@ -2046,6 +2046,42 @@ func (e GetJournalParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListLimitedThingsParamsFormat.
+const (
+	ListLimitedThingsParamsFormatCsv  ListLimitedThingsParamsFormat = "csv"
+	ListLimitedThingsParamsFormatJSON ListLimitedThingsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListLimitedThingsParamsFormat enum.
+func (e ListLimitedThingsParamsFormat) Valid() bool {
+	switch e {
+	case ListLimitedThingsParamsFormatCsv:
+		return true
+	case ListLimitedThingsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListLimitedThingBuildsParamsFormat.
+const (
+	ListLimitedThingBuildsParamsFormatCsv  ListLimitedThingBuildsParamsFormat = "csv"
+	ListLimitedThingBuildsParamsFormatJSON ListLimitedThingBuildsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListLimitedThingBuildsParamsFormat enum.
+func (e ListLimitedThingBuildsParamsFormat) Valid() bool {
+	switch e {
+	case ListLimitedThingBuildsParamsFormatCsv:
+		return true
+	case ListLimitedThingBuildsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListLogsParamsFormat.
 const (
 	ListLogsParamsFormatCsv  ListLogsParamsFormat = "csv"
@@ -4788,6 +4824,63 @@ type LearntList struct {
 // LearntTake defines model for LearntTake.
 type LearntTake struct {
 	Operations []string `json:"operations"`
+}
+
+// LimitedThing defines model for LimitedThing.
+type LimitedThing struct {
+	Count   int    `json:"count"`
+	ID      ID     `json:"id"`
+	Name    string `json:"name"`
+	Notes   string `json:"notes"`
+	PutAway bool   `json:"put_away"`
+	Version int    `json:"version"`
+}
+
+// LimitedThingBuild defines model for LimitedThingBuild.
+type LimitedThingBuild struct {
+	Build   string `json:"build"`
+	BuildID ID     `json:"build_id"`
+
+	// DueOn A business date in the workshop's zone.
+	DueOn *Day `json:"due_on,omitempty"`
+
+	// EndsOn as things stand; left out: no place
+	EndsOn *Day `json:"ends_on,omitempty"`
+
+	// Hurt it ends later with that count, or finds no place
+	Hurt     bool `json:"hurt"`
+	LateDays int  `json:"late_days"`
+
+	// Operations that need it and are not done
+	Operations []string `json:"operations"`
+
+	// ThenOn with that count; left out: no place
+	ThenOn *Day   `json:"then_on,omitempty"`
+	What   string `json:"what"`
+
+	// Why why it finds no place
+	Why string `json:"why"`
+}
+
+// LimitedThingBuildList defines model for LimitedThingBuildList.
+type LimitedThingBuildList struct {
+	Items []LimitedThingBuild `json:"items"`
+}
+
+// LimitedThingList defines model for LimitedThingList.
+type LimitedThingList struct {
+	Items []LimitedThing `json:"items"`
+}
+
+// LimitedThingNew defines model for LimitedThingNew.
+type LimitedThingNew struct {
+	// Count how many operations can have it at once
+	Count int     `json:"count"`
+	Name  string  `json:"name"`
+	Notes *string `json:"notes,omitempty"`
+
+	// PutAway there is none
+	PutAway *bool `json:"put_away,omitempty"`
 }
 
 // Log defines model for Log.
@@ -8370,6 +8463,42 @@ type GetJournalParams struct {
 // GetJournalParamsFormat defines parameters for GetJournal.
 type GetJournalParamsFormat string
 
+// ListLimitedThingsParams defines parameters for ListLimitedThings.
+type ListLimitedThingsParams struct {
+	// PutAway those put away too
+	PutAway *bool `form:"put_away,omitempty" json:"put_away,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListLimitedThingsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListLimitedThingsParamsFormat defines parameters for ListLimitedThings.
+type ListLimitedThingsParamsFormat string
+
+// AddLimitedThingParams defines parameters for AddLimitedThing.
+type AddLimitedThingParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeLimitedThingParams defines parameters for ChangeLimitedThing.
+type ChangeLimitedThingParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ListLimitedThingBuildsParams defines parameters for ListLimitedThingBuilds.
+type ListLimitedThingBuildsParams struct {
+	// Count if there were so many; 0: put away; left out: as it is
+	Count *int `form:"count,omitempty" json:"count,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListLimitedThingBuildsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListLimitedThingBuildsParamsFormat defines parameters for ListLimitedThingBuilds.
+type ListLimitedThingBuildsParamsFormat string
+
 // ListLogsParams defines parameters for ListLogs.
 type ListLogsParams struct {
 	// Find Words, a number, or the beginning of one.
@@ -9573,6 +9702,12 @@ type ChangeItemJSONRequestBody = ItemNew
 
 // MarkItemLowJSONRequestBody defines body for MarkItemLow for application/json ContentType.
 type MarkItemLowJSONRequestBody = ItemLow
+
+// AddLimitedThingJSONRequestBody defines body for AddLimitedThing for application/json ContentType.
+type AddLimitedThingJSONRequestBody = LimitedThingNew
+
+// ChangeLimitedThingJSONRequestBody defines body for ChangeLimitedThing for application/json ContentType.
+type ChangeLimitedThingJSONRequestBody = LimitedThingNew
 
 // AddLogJSONRequestBody defines body for AddLog for application/json ContentType.
 type AddLogJSONRequestBody = LogNew

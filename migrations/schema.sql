@@ -1885,6 +1885,33 @@ ALTER TABLE public.item ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.limited_thing (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    name public.words NOT NULL,
+    count integer DEFAULT 1 NOT NULL,
+    notes public.words DEFAULT ''::text NOT NULL,
+    put_away_at timestamp with time zone,
+    CONSTRAINT limited_thing_count CHECK (((count >= 1) AND (count <= 1000))),
+    CONSTRAINT limited_thing_name CHECK ((length(TRIM(BOTH FROM name)) > 0))
+);
+
+COMMENT ON TABLE public.limited_thing IS 'What work waits for beside hands, such as clamps or the paint rack; operations name it in their needs.';
+
+COMMENT ON COLUMN public.limited_thing.count IS 'how many operations can have it at once';
+
+COMMENT ON COLUMN public.limited_thing.put_away_at IS 'there is none since then';
+
+ALTER TABLE public.limited_thing ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.limited_thing_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.line_move (
     id bigint NOT NULL,
     order_unit_id bigint NOT NULL,
@@ -3909,6 +3936,9 @@ ALTER TABLE ONLY public.item
 ALTER TABLE ONLY public.item
     ADD CONSTRAINT item_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.limited_thing
+    ADD CONSTRAINT limited_thing_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.line_move
     ADD CONSTRAINT line_move_pkey PRIMARY KEY (id);
 
@@ -4289,6 +4319,8 @@ CREATE INDEX invoice_when ON public.invoice USING btree (issued_at DESC, id DESC
 
 CREATE INDEX item_may_be_low ON public.item USING btree (code) WHERE ((put_away_at IS NULL) AND (((NOT counted) AND low) OR (counted AND (low_mark > 0))));
 
+CREATE UNIQUE INDEX limited_thing_once ON public.limited_thing USING btree (lower((name)::text));
+
 CREATE INDEX log_minutes ON public.log USING btree (sawn_at DESC, id DESC) WHERE (sawn_min > 0);
 
 CREATE INDEX log_yields ON public.log USING btree (species_id, sawn_at DESC, id DESC) WHERE (real_m3 IS NOT NULL);
@@ -4467,6 +4499,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.invoice FOR EA
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.item FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.limited_thing FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.list_price FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.log FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4584,6 +4618,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.handover FOR EACH ROW EXECUT
 CREATE TRIGGER next_version BEFORE UPDATE ON public.host_tree FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.item FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.limited_thing FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.log FOR EACH ROW EXECUTE FUNCTION public.next_version();
 

@@ -35,6 +35,7 @@ func (s *Server) registerBenchRoutes(g *echo.Group) {
 	s.registerTimeRoutes(g)
 	s.registerBoxRoutes(g)
 	s.registerPlanRoutes(g)
+	s.registerThingRoutes(g)
 }
 
 func (s *Server) handleBuildList(c echo.Context) error {

@@ -30,6 +30,7 @@ func (s *Server) registerBenchPages(r *routes) {
 	s.registerEveningPages(r)
 	s.registerBoxPages(r)
 	s.registerModelPages(r)
+	s.registerThingPages(r)
 }
 
 func minutesOf(m float64) string { return show.Minutes(int64(m + 0.5)) }

@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -59,7 +58,11 @@ func (s *Server) drawingParts(c echo.Context, f *Form, r workshop.Revision, furt
 	parts = append(parts, sectionParts(f, m.Sections)...)
 	parts = append(parts, partParts(f, m.Parts)...)
 	parts = append(parts, fittingParts(f, "body.", m.Fittings, emptyRows)...)
-	return append(parts, operationParts(f, "body.", m.Operations, emptyRows)...), nil
+	needs, err := s.needChoices(c.Request().Context())
+	if err != nil {
+		return nil, err
+	}
+	return append(parts, operationParts(f, "body.", m.Operations, emptyRows, needs)...), nil
 }
 
 // rows is how many lines to show: those there are, those that were sent, a few more.
@@ -137,21 +140,22 @@ func fittingParts(f *Form, prefix string, list []hive.Fitting, empty int) []shee
 	return parts
 }
 
-func operationParts(f *Form, prefix string, list []hive.Operation, empty int) []sheetPart {
+func operationParts(f *Form, prefix string, list []hive.Operation, empty int, needs []Choice) []sheetPart {
 	var parts []sheetPart
 	for i := range f.rows(prefix+"operations.", "id", len(list), empty) {
 		at := fmt.Sprintf("%soperations.%d.", prefix, i)
+		var o hive.Operation
 		if i < len(list) {
-			o := list[i]
+			o = list[i]
 			f.Fill(at+"id", o.ID)
 			f.Fill(at+"setup_minutes", figureText(o.SetupMinutes))
 			f.Fill(at+"piece_minutes", figureText(o.PieceMinutes))
 			f.Fill(at+"wait_minutes", figureText(o.WaitMinutes))
-			f.Fill(at+"needs", strings.Join(o.Needs, ", "))
 			f.FillTick(at+"owner_only", o.OwnerOnly)
 		}
-		parts = append(parts, sheetPart{Legend: fmt.Sprintf("Operation %d", i+1), Fields: []kindField{in(f.Field(at+"id", "Name")), in(f.Field(at+"setup_minutes", "Once a batch", "mode=decimal", "unit=minutes")), in(f.Field(at+"piece_minutes", "Each", "mode=decimal", "unit=minutes")),
-			in(f.Field(at+"wait_minutes", "Then wait", "mode=decimal", "unit=minutes")), in(f.Field(at+"needs", "Needs", "hint=Limited things with commas, such as clamps.")), tick(f.Field(at+"owner_only", "Only the owner does it"))}})
+		fields := []kindField{in(f.Field(at+"id", "Name")), in(f.Field(at+"setup_minutes", "Once a batch", "mode=decimal", "unit=minutes")), in(f.Field(at+"piece_minutes", "Each", "mode=decimal", "unit=minutes")), in(f.Field(at+"wait_minutes", "Then wait", "mode=decimal", "unit=minutes"))}
+		fields = append(fields, needFields(f, at+"needs.", o.Needs, needs)...)
+		parts = append(parts, sheetPart{Legend: fmt.Sprintf("Operation %d", i+1), Fields: append(fields, tick(f.Field(at+"owner_only", "Only the owner does it")))})
 	}
 	return parts
 }
@@ -212,8 +216,8 @@ func readOperations(f *Form, prefix string, rows int) []hive.Operation {
 			continue
 		}
 		o := hive.Operation{ID: f.Text(at + "id"), SetupMinutes: f.optionalDecimal(at+"setup_minutes", 1).InexactFloat64(), PieceMinutes: f.optionalDecimal(at+"piece_minutes", 1).InexactFloat64(), WaitMinutes: f.optionalDecimal(at+"wait_minutes", 0).InexactFloat64(), OwnerOnly: f.Ticked(at + "owner_only")}
-		for _, need := range strings.Split(f.Text(at+"needs"), ",") {
-			if need = strings.TrimSpace(need); need != "" {
+		for k := range drawingRows {
+			if need := f.Text(fmt.Sprintf("%sneeds.%d", at, k)); need != "" {
 				o.Needs = append(o.Needs, need)
 			}
 		}

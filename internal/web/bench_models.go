@@ -64,7 +64,7 @@ func (s *Server) handleModels(c echo.Context) error {
 	for _, r := range hive.Ready() {
 		start = append(start, Choice{Value: r.Model.ID, Text: r.Name + ": " + r.About})
 	}
-	v := sheetView{Links: []sheetLink{{"Open builds", "/bench"}}, Tables: []sheetTable{t, ft, ot}, Side: []sheetForm{{Title: "A new model", Action: "/bench/models", Form: f, Button: "Draw it up",
+	v := sheetView{Links: []sheetLink{{"Open builds", "/bench"}, {"Things there are only so many of", "/bench/things"}}, Tables: []sheetTable{t, ft, ot}, Side: []sheetForm{{Title: "A new model", Action: "/bench/models", Form: f, Button: "Draw it up",
 		Parts: one(in(f.Field("name", "Name", "required")), in(f.Field("code", "Short name", "required", "hint=Small letters and hyphens, such as two-tier.")), choose(f.Choose("start", "Start from", start)))}}}
 	return s.showSheet(c, "Models", v)
 }
@@ -349,7 +349,11 @@ func (s *Server) handleOption(c echo.Context) error {
 	parts := one(in(f.Field("name", "Name", "required")), in(f.Field("code", "Short name", "required")), choose(f.Choose("kind", "It is", optionKinds)), choose(f.Choose("model_id", "For", choices)),
 		in(f.Field("section", "The section it repeats", "hint=For a further section: its short name in the model.")), in(f.Field("cure_days", "Days before bees may live in it", "mode=numeric")), tick(f.Field("put_away", "Put away: no longer offered")))
 	parts = append(parts, fittingParts(f, "", o.Fittings, 2)...)
-	parts = append(parts, operationParts(f, "", o.Operations, 2)...)
+	needs, err := s.needChoices(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	parts = append(parts, operationParts(f, "", o.Operations, 2, needs)...)
 	return s.showSheet(c, title, sheetView{Forms: []sheetForm{{Action: "/bench/options/" + c.Param("id"), Form: f, Parts: parts, Button: "Keep"}}, Cautions: []string{treatedCare}})
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"io"
 	"net/http"
 	"strconv"
@@ -282,11 +283,19 @@ func TestFitsAndOptionsOnPages(t *testing.T) {
 	require.Equal(t, "/bench/models", b.Path)
 	b.get("/bench/fits/1")
 	require.Equal(t, "229.5", b.Find("input[name='sizes.0.low_mm']").AttrOr("value", ""))
-	b.get("/bench/options/0").submit("form[action='/bench/options/0']", "name", "oiled", "code", "oiled", "kind", "finish", "cure_days", "7", "operations.0.id", "oil", "operations.0.piece_minutes", "12.5", "operations.0.needs", "rack, brush")
+	b.get("/bench/things/0").submit("form[action='/bench/things/0']", "name", "rack", "count", "0")
+	b.has("#f-count-about", "1 to 1000")
+	b.submit("form[action='/bench/things/0']", "count", "2")
+	require.Equal(t, "/bench/things/1", b.Path)
+	b.get("/bench/things/0").submit("form[action='/bench/things/0']", "name", "brush", "count", "3")
+	b.get("/bench/options/0").submit("form[action='/bench/options/0']", "name", "oiled", "code", "oiled", "kind", "finish", "cure_days", "7", "operations.0.id", "oil", "operations.0.piece_minutes", "12.5", "operations.0.needs.0", "rack", "operations.0.needs.1", "brush", "operations.0.owner_only", "yes")
 	require.Equal(t, "/bench/models", b.Path)
 	b.get("/bench/options/1")
 	require.Equal(t, "12.5", b.Find("input[name='operations.0.piece_minutes']").AttrOr("value", ""))
-	require.Equal(t, "rack, brush", b.Find("input[name='operations.0.needs']").AttrOr("value", ""))
+	for k, want := range []string{"rack", "brush", ""} {
+		require.Equal(t, want, b.Find(fmt.Sprintf("select[name='operations.0.needs.%d'] option[selected]", k)).AttrOr("value", ""))
+	}
+	require.Equal(t, 1, b.Find("input[name='operations.0.owner_only'][checked]").Length())
 	b.get("/bench/boxes/new").submit("form[action='/bench/boxes/new']", "serial", "5725", "description", "an old one")
 	b.has("#f-serial-about", "check digit")
 	b.submit("form[action='/bench/boxes/new']", "serial", "5724")

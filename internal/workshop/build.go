@@ -238,7 +238,7 @@ func buildOperations(m hive.Model, parts []BuildPart, makes string) []Operation 
 	ops := make([]Operation, len(m.Operations))
 	for i, o := range m.Operations {
 		ops[i] = Operation{Position: i + 1, Name: o.ID, SetupMin: int(math.Ceil(o.SetupMinutes)), PieceMin: decimal.NewFromFloat(o.PieceMinutes * share).RoundUp(1),
-			WaitMin: int(math.Ceil(o.WaitMinutes)), Needs: append([]string{}, o.Needs...), OwnerOnly: o.OwnerOnly}
+			WaitMin: int(math.Ceil(o.WaitMinutes)), Needs: thingNames(o.Needs), OwnerOnly: o.OwnerOnly}
 	}
 	return ops
 }

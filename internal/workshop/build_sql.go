@@ -140,6 +140,9 @@ func (r *Room) buildInsert(ctx context.Context, tx pgx.Tx, n BuildNew, parts []B
 		id, n.Quantity, append([]int64{}, n.Units...)); err != nil {
 		return 0, postgres.Translate(err)
 	}
+	if err := keepThings(ctx, tx, ops); err != nil {
+		return 0, err
+	}
 	for _, o := range ops {
 		if _, err := tx.Exec(ctx, `INSERT INTO build_operation (build_id, position, name, setup_min, piece_min, wait_min, needs, owner_only) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
 			id, o.Position, o.Name, o.SetupMin, o.PieceMin, o.WaitMin, rawJSON(o.Needs), o.OwnerOnly); err != nil {

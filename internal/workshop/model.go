@@ -125,6 +125,9 @@ func (r *Room) RevisionAdd(ctx context.Context, d Drawing) (Revision, error) {
 		if err := d.check(last > 0); err != nil {
 			return err
 		}
+		if d.Body.Operations, err = keepNeeds(ctx, tx, "/body/operations", d.Body.Operations); err != nil {
+			return err
+		}
 		body, err := json.Marshal(d.Body)
 		if err != nil {
 			return fmt.Errorf("write model %s: %w", code, err)

@@ -84,17 +84,20 @@ func (r *Room) OptionSave(ctx context.Context, o Option) (Option, error) {
 	if err != nil {
 		return o, fmt.Errorf("write option: %w", err)
 	}
-	operations, err := json.Marshal(append([]hive.Operation{}, o.Operations...))
-	if err != nil {
-		return o, fmt.Errorf("write option: %w", err)
-	}
-	args := []any{o.Code, o.Name, o.Kind, o.ModelID, o.Section, fittings, operations, o.CureDays, o.PutAwayAt}
 	var row optionRow
 	err = r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		if err := sectionThere(ctx, tx, o); err != nil {
 			return err
 		}
-		var err error
+		named, err := keepNeeds(ctx, tx, "/operations", o.Operations)
+		if err != nil {
+			return err
+		}
+		operations, err := json.Marshal(named)
+		if err != nil {
+			return fmt.Errorf("write option: %w", err)
+		}
+		args := []any{o.Code, o.Name, o.Kind, o.ModelID, o.Section, fittings, operations, o.CureDays, o.PutAwayAt}
 		if o.ID == 0 {
 			row, err = postgres.One[optionRow](ctx, tx, `INSERT INTO box_option (code, name, kind, model_id, section, fittings, operations, cure_days, put_away_at)
 				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) RETURNING `+optionColumns, args...)

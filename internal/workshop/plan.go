@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"kerfbook/internal/calc/planning"
@@ -71,6 +70,7 @@ type work struct {
 	NeverDry   string      `db:"never_dry"`   // a pack meant for it that never gets dry
 	ComingDays *int        `db:"coming_days"` // until the fittings it lacks could be there
 	FittingsOn *time.Time  `db:"-"`           // the day of that
+	Lacks      string      `db:"-"`           // a limited thing that it needs and there is not
 	Ops        []Operation `db:"-"`
 }
 
@@ -144,37 +144,6 @@ func (w work) todo() []Operation {
 	return slices.DeleteFunc(slices.Clone(w.Ops), func(o Operation) bool { return o.DoneAt != nil })
 }
 
-// resources gives the limited things that the jobs need, one of each: what a workshop has
-// more of is told by its name, such as "clamps x3".
-func resources(jobs []planning.Job) []planning.Resource {
-	seen := map[string]bool{}
-	out := []planning.Resource{}
-	for _, j := range jobs {
-		for _, s := range j.Steps {
-			for _, id := range s.Needs {
-				if !seen[id] {
-					seen[id] = true
-					out = append(out, planning.Resource{ID: id, Count: countOf(id)})
-				}
-			}
-		}
-	}
-	slices.SortFunc(out, func(a, b planning.Resource) int { return strings.Compare(a.ID, b.ID) })
-	return out
-}
-
-func countOf(id string) int {
-	i := strings.LastIndex(id, " x")
-	if i < 0 {
-		return 1
-	}
-	n, err := strconv.Atoi(id[i+2:])
-	if err != nil || n < 1 || n > 1000 {
-		return 1
-	}
-	return n
-}
-
 // Bench is the free time of the bench as one question sees it: the plan in force, open
 // builds that came after it, and whatever the question itself holds.
 type Bench struct {
@@ -186,6 +155,7 @@ type Bench struct {
 	held   int
 	luck   planning.Luck
 	works  []work   // open builds
+	limits limits   // of things and of the owner
 	lost   []string // jobs that find no room
 	drawn  map[int]*planning.Law
 	builds map[int64][]int64 // ends of builds in each course, where they were played
@@ -237,7 +207,7 @@ func (b *Bench) catchUp(list []work) {
 	slices.SortStableFunc(list, func(x, y work) int { return dueOrder(x.due(), y.due()) })
 	for _, w := range list {
 		j := w.job(b.origin, b.loc)
-		if !needsBench(j) || w.NeverDry != "" {
+		if !needsBench(j) || w.blocked() {
 			continue
 		}
 		j.ReleaseMinute = max(j.ReleaseMinute, b.now)
@@ -251,7 +221,7 @@ func (b *Bench) catchUp(list []work) {
 		j.ReleaseMinute = max(j.ReleaseMinute, p.Steps[0].StartMinute)
 		in.Jobs, old.Jobs = append(in.Jobs, j), append(old.Jobs, p)
 	}
-	in.Resources = resources(append(slices.Clone(in.Jobs), later...))
+	in.Resources = b.limits.resources()
 	whole := slices.Clone(in.Jobs)
 	stillSetUp(in.Jobs, old.Jobs, b.out)
 	out, lost, err := replayAll(&in, old)

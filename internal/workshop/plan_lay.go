@@ -52,6 +52,7 @@ type laying struct {
 	works  []work
 	was    map[string]planning.JobPlan // the plan in force as it stands now, in minutes from origin
 	change PlanChange
+	limits limits
 
 	calendar  []planning.Spell
 	resources []planning.Resource
@@ -97,6 +98,10 @@ func (l *laying) jobOf(w work) *planning.Job {
 		l.leave(w, fmt.Sprintf("Pack %s, whose boards are meant for it, never gets dry where it stands. Move the pack, or give the build other boards.", w.NeverDry))
 		return nil
 	}
+	if w.Lacks != "" {
+		l.leave(w, w.Lacks+" Take it up again, or change the count.")
+		return nil
+	}
 	return &j
 }
 
@@ -124,13 +129,11 @@ func (l *laying) pin() error {
 		was int64 // -1: not in the plan in force
 	}
 	var begun, held, soon, rest []wanted
-	var all []planning.Job
 	for _, w := range l.works {
 		j := l.jobOf(w)
 		if j == nil {
 			continue
 		}
-		all = append(all, *j)
 		x := wanted{w, *j, -1}
 		if p, ok := l.was[j.ID]; ok {
 			x.was = max(0, p.StartMinute)
@@ -148,11 +151,11 @@ func (l *laying) pin() error {
 			rest = append(rest, x)
 		}
 	}
-	l.resources = resources(all)
+	l.resources = l.limits.resources()
 	l.pins = planning.In{Calendar: l.calendar, Resources: l.resources}
 	if len(l.calendar) == 0 {
 		for _, w := range l.works {
-			if w.NeverDry == "" {
+			if !w.blocked() {
 				l.leave(w, l.noHours(w))
 			}
 		}
@@ -238,6 +241,9 @@ func (l *laying) putChanged() (map[int64]bool, int64, error) {
 	}
 	if w.NeverDry != "" {
 		return nil, none, fault.New(fault.Conflict, "Build %s can never begin: pack %s never gets dry.", w.Number, w.NeverDry)
+	}
+	if w.Lacks != "" {
+		return nil, none, fault.New(fault.Conflict, "Build %s cannot be laid. %s", w.Number, w.Lacks)
 	}
 	free := w
 	free.HeldTo = nil

@@ -26,7 +26,7 @@ func (w work) leftMin(o Operation) float64 {
 // step is what is left of an operation. The same operation of builds of one model shares
 // its set-up where they lie next to each other; one that has begun is set up already.
 func (w work) step(o Operation) planning.Step {
-	s := planning.Step{Minutes: int64(math.Ceil(w.leftMin(o))), WaitMinutes: int64(o.WaitMin), Needs: o.Needs}
+	s := planning.Step{Minutes: int64(math.Ceil(w.leftMin(o))), WaitMinutes: int64(o.WaitMin), Needs: o.needs()}
 	setup := int64(o.SetupMin)
 	if s.Minutes == 0 || setup == 0 {
 		return s

@@ -33,7 +33,7 @@ type Start struct {
 // NewBench makes the free time of a bench from a plan and its question; origin is minute
 // 0 of both, now the present.
 func NewBench(in planning.In, out planning.Out, origin, now time.Time, loc *time.Location, luck planning.Luck) *Bench {
-	return &Bench{origin: origin, loc: loc, in: in, out: out, now: int64(now.Sub(origin).Minutes()), luck: luck, builds: map[int64][]int64{}, drawn: map[int]*planning.Law{}}
+	return &Bench{origin: origin, loc: loc, in: in, out: out, now: int64(now.Sub(origin).Minutes()), luck: luck, limits: newLimits(), builds: map[int64][]int64{}, drawn: map[int]*planning.Law{}}
 }
 
 // Luck is what the bench believes of real minutes beside standard ones.

@@ -141,7 +141,7 @@ func (r *Room) laying(ctx context.Context, tx pgx.Tx, loc *time.Location) (*layi
 	if len(b.works) == 0 {
 		return nil, fault.New(fault.Conflict, "There is no open build to plan.")
 	}
-	l := &laying{origin: r.db.Now().Truncate(time.Minute), loc: loc, works: b.works, was: map[string]planning.JobPlan{}}
+	l := &laying{origin: r.db.Now().Truncate(time.Minute), loc: loc, works: b.works, limits: b.limits, was: map[string]planning.JobPlan{}}
 	if l.calendar, err = calendarIn(ctx, tx, l.origin, loc, planDays); err != nil {
 		return nil, err
 	}
@@ -299,6 +299,11 @@ func (r *Room) BenchTx(ctx context.Context, q postgres.Querier) (*Bench, error) 
 }
 
 func (r *Room) benchIn(ctx context.Context, q postgres.Querier, loc *time.Location) (*Bench, error) {
+	return r.benchWere(ctx, q, loc, nil)
+}
+
+// benchWere is the bench as it would be if the limits were otherwise; nil: as they are.
+func (r *Room) benchWere(ctx context.Context, q postgres.Querier, loc *time.Location, otherwise func(limits)) (*Bench, error) {
 	now := r.db.Now().Truncate(time.Minute)
 	in, out, origin, have, err := currentPlan(ctx, q)
 	if err != nil {
@@ -320,6 +325,13 @@ func (r *Room) benchIn(ctx context.Context, q postgres.Querier, loc *time.Locati
 	if err != nil {
 		return nil, err
 	}
+	if b.limits, err = limitsIn(ctx, q); err != nil {
+		return nil, err
+	}
+	if otherwise != nil {
+		otherwise(b.limits)
+	}
+	b.limits.lack(list)
 	b.catchUp(list)
 	return b, nil
 }

@@ -123,7 +123,7 @@ func (b *Bench) Lost() []LeftOut {
 	l := laying{origin: b.at(b.now), loc: b.loc, calendar: b.in.Calendar}
 	for _, w := range b.works {
 		switch {
-		case w.NeverDry != "":
+		case w.blocked():
 			l.jobOf(w)
 		case slices.Contains(b.lost, strconv.FormatInt(w.BuildID, 10)):
 			l.leave(w, l.noHours(w))

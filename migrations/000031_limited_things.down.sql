@@ -1,0 +1,1 @@
+DROP TABLE limited_thing;
