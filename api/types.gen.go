@@ -3834,6 +3834,16 @@ type Colony struct {
 	Version      int    `json:"version"`
 }
 
+// ColonyDescent defines model for ColonyDescent.
+type ColonyDescent struct {
+	ColonyID ID          `json:"colony_id"`
+	Kin      []ColonyKin `json:"kin"`
+
+	// LeftOut further kin in the book
+	LeftOut int         `json:"left_out"`
+	Ties    []ColonyTie `json:"ties"`
+}
+
 // ColonyEvent defines model for ColonyEvent.
 type ColonyEvent struct {
 	HappenedAt time.Time `json:"happened_at"`
@@ -3853,6 +3863,26 @@ type ColonyEventNew struct {
 
 // ColonyEventNewKind defines model for ColonyEventNew.Kind.
 type ColonyEventNewKind string
+
+// ColonyKin defines model for ColonyKin.
+type ColonyKin struct {
+	BeganAbout *string `json:"began_about,omitempty"`
+
+	// BeganOn A business date in the workshop's zone.
+	BeganOn  *Day   `json:"began_on,omitempty"`
+	ColonyID ID     `json:"colony_id"`
+	Name     string `json:"name"`
+	Number   string `json:"number"`
+
+	// Stands here, held back, handed over, another's or gone
+	Stands string `json:"stands"`
+
+	// Step generations down from the colony asked for; below 0 an ancestor, 0 itself
+	Step int `json:"step"`
+
+	// Words why it is held back or gone, or whose it is
+	Words string `json:"words"`
+}
 
 // ColonyList defines model for ColonyList.
 type ColonyList struct {
@@ -3946,6 +3976,18 @@ type ColonySplit struct {
 	// InSpite why it was done although the colony is held back; a fact that is past and cannot be refused
 	InSpite *string `json:"in_spite,omitempty"`
 	Note    *string `json:"note,omitempty"`
+}
+
+// ColonyTie defines model for ColonyTie.
+type ColonyTie struct {
+	ColonyID ID `json:"colony_id"`
+
+	// HappenedOn A business date in the workshop's zone.
+	HappenedOn *Day `json:"happened_on,omitempty"`
+
+	// Kind split, brood given or united
+	Kind     string `json:"kind"`
+	ParentID ID     `json:"parent_id"`
 }
 
 // ColonyWhole defines model for ColonyWhole.

@@ -59,7 +59,7 @@ func (r *Room) Split(ctx context.Context, s Splitting) (Colony, error) {
 		if child, err = r.ColonyMake(ctx, n); err != nil {
 			return err
 		}
-		if err := note(ctx, tx, Event{ColonyID: child.ID, Kind: "split", HappenedAt: s.At, Note: sentences("From "+p.Number+".", s.Note)}); err != nil {
+		if err := note(ctx, tx, Event{ColonyID: child.ID, Kind: "note", HappenedAt: s.At, Note: sentences("Began as a split from "+p.Number+".", s.Note)}); err != nil {
 			return err
 		}
 		return note(ctx, tx, Event{ColonyID: s.ParentID, Kind: "split", HappenedAt: s.At, Note: sentences("Gave "+child.Number+".", s.Note)})

@@ -20,6 +20,7 @@ func (s *Server) registerApiaryRoutes(g *echo.Group) {
 	g.GET("/colonies", s.handleColonyList)
 	g.POST("/colonies", s.handleColonyAdd)
 	g.GET("/colonies/:id", s.handleColony)
+	g.GET("/colonies/:id/descent", s.handleColonyDescent)
 	g.POST("/colonies/:id/events", s.handleColonyEvent)
 	g.POST("/colonies/:id/house", s.handleColonyHouse)
 	g.POST("/colonies/:id/split", s.handleColonySplit)

@@ -40,3 +40,18 @@ INSERT INTO run_stop (run_id, position, colony_id) SELECT id, 1, $1 FROM n RETUR
 		require.NotNil(t, x.HeldBackBecause)
 	}
 }
+
+func TestDescentOverREST(t *testing.T) {
+	t.Parallel()
+	c, species := newApiary(t)
+	mother := c.addColony(species)
+	var child api.Colony
+	c.do("POST", at("/api/v1/colonies/", mother.ID, "/split"), at(`{"box_id":`, c.addBox("10016"), `}`)).want(http.StatusCreated).into(&child)
+	c.do("POST", at("/api/v1/colonies/", mother.ID, "/mark"), `{"mark":"gone","because":"flooded"}`).want(http.StatusOK)
+	var d api.ColonyDescent
+	c.do("GET", at("/api/v1/colonies/", child.ID, "/descent"), nil).want(http.StatusOK).into(&d)
+	require.Len(t, d.Kin, 2)
+	require.Equal(t, []any{mother.Number, -1, "gone", "gone: flooded"}, []any{d.Kin[1].Number, d.Kin[1].Step, d.Kin[1].Stands, d.Kin[1].Words})
+	require.Equal(t, []any{child.ID, mother.ID, "split"}, []any{d.Ties[0].ColonyID, d.Ties[0].ParentID, d.Ties[0].Kind})
+	c.do("GET", "/api/v1/colonies/999/descent", nil).want(http.StatusNotFound)
+}

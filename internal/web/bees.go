@@ -225,6 +225,7 @@ type colonyView struct {
 	Box                                                                               string // address of its box
 	Parents, Children                                                                 []relationRow
 	Events                                                                            []eventRow
+	Descent                                                                           *descentDrawing
 	ID                                                                                int64
 	Note, House, Split, Mark, Place                                                   *Form
 	Kinds, Dwellings                                                                  []Choice
@@ -280,6 +281,11 @@ func (s *Server) handleColony(c echo.Context) error {
 	if v.Children, err = s.relations(c, id, false); err != nil {
 		return err
 	}
+	kin, err := s.Apiary.DescentOf(ctx, id)
+	if err != nil {
+		return err
+	}
+	v.Descent = drawDescent(kin)
 	events, err := s.Apiary.EventsOf(ctx, id)
 	if err != nil {
 		return err
