@@ -1044,6 +1044,24 @@ func (e QuoteState) Valid() bool {
 	}
 }
 
+// Defines values for QuoteLineNewTaxCode.
+const (
+	QuoteLineNewTaxCodeFree     QuoteLineNewTaxCode = "free"
+	QuoteLineNewTaxCodeStandard QuoteLineNewTaxCode = "standard"
+)
+
+// Valid indicates whether the value is a known member of the QuoteLineNewTaxCode enum.
+func (e QuoteLineNewTaxCode) Valid() bool {
+	switch e {
+	case QuoteLineNewTaxCodeFree:
+		return true
+	case QuoteLineNewTaxCodeStandard:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Role.
 const (
 	RoleHelper Role = "helper"
@@ -6510,6 +6528,25 @@ type QuoteEnd struct {
 	Note *string `json:"note,omitempty"`
 }
 
+// QuoteLineNew defines model for QuoteLineNew.
+type QuoteLineNew struct {
+	AlternativeID *ID `json:"alternative_id,omitempty"`
+
+	// Description of plain words
+	Description *string `json:"description,omitempty"`
+	Quantity    float64 `json:"quantity"`
+	ServiceID   *ID     `json:"service_id,omitempty"`
+
+	// TaxCode of plain words
+	TaxCode *QuoteLineNewTaxCode `json:"tax_code,omitempty"`
+
+	// UnitPriceMinor each, without tax; a service has its own
+	UnitPriceMinor *int64 `json:"unit_price_minor,omitempty"`
+}
+
+// QuoteLineNewTaxCode of plain words
+type QuoteLineNewTaxCode string
+
 // QuoteList defines model for QuoteList.
 type QuoteList struct {
 	Items []Quote `json:"items"`
@@ -6771,7 +6808,9 @@ type RunStopCare struct {
 
 // SaleLine defines model for SaleLine.
 type SaleLine struct {
-	BeeSpeciesID *ID `json:"bee_species_id,omitempty"`
+	// Added put on the draft by hand
+	Added        *bool `json:"added,omitempty"`
+	BeeSpeciesID *ID   `json:"bee_species_id,omitempty"`
 
 	// BoxOn A business date in the workshop's zone.
 	BoxOn *Day `json:"box_on,omitempty"`
@@ -6794,6 +6833,7 @@ type SaleLine struct {
 	// PriceMinor An amount in minor units (cents); may be negative.
 	PriceMinor Amount  `json:"price_minor"`
 	Quantity   float64 `json:"quantity"`
+	ServiceID  *ID     `json:"service_id,omitempty"`
 	TaxCode    string  `json:"tax_code"`
 
 	// TaxMinor An amount in minor units (cents); may be negative.
@@ -9215,6 +9255,12 @@ type IssueQuoteParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// AddQuoteLineParams defines parameters for AddQuoteLine.
+type AddQuoteLineParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ReissueQuoteParams defines parameters for ReissueQuote.
 type ReissueQuoteParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -9888,6 +9934,9 @@ type AddAlternativeJSONRequestBody = AlternativeNew
 
 // DeclineQuoteJSONRequestBody defines body for DeclineQuote for application/json ContentType.
 type DeclineQuoteJSONRequestBody = QuoteEnd
+
+// AddQuoteLineJSONRequestBody defines body for AddQuoteLine for application/json ContentType.
+type AddQuoteLineJSONRequestBody = QuoteLineNew
 
 // WithdrawQuoteJSONRequestBody defines body for WithdrawQuote for application/json ContentType.
 type WithdrawQuoteJSONRequestBody = QuoteEnd

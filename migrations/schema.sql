@@ -2785,6 +2785,9 @@ CREATE TABLE public.quote_line (
     box_on date,
     colony_on date,
     needs jsonb DEFAULT '{}'::jsonb NOT NULL,
+    service_id bigint,
+    added boolean DEFAULT false NOT NULL,
+    CONSTRAINT quote_line_added CHECK (((NOT added) OR (kind = ANY (ARRAY['service'::text, 'text'::text])))),
     CONSTRAINT quote_line_kind CHECK ((kind = ANY (ARRAY['box'::text, 'section'::text, 'part'::text, 'goods'::text, 'colony'::text, 'service'::text, 'timber'::text, 'text'::text]))),
     CONSTRAINT quote_line_position CHECK (("position" >= 1)),
     CONSTRAINT quote_line_quantity CHECK (((quantity > (0)::numeric) AND (quantity <= (100000)::numeric))),
@@ -2814,6 +2817,10 @@ COMMENT ON COLUMN public.quote_line.with_colony IS 'the box is sold with a colon
 COMMENT ON COLUMN public.quote_line.options IS 'ids of the options chosen';
 
 COMMENT ON COLUMN public.quote_line.needs IS 'parts, board metres, fittings, minutes and costs as worked out';
+
+COMMENT ON COLUMN public.quote_line.service_id IS 'the service that a line of kind service was made from; a course''s seats are taken when the quote is accepted';
+
+COMMENT ON COLUMN public.quote_line.added IS 'put on the draft by hand; only such a line can be taken off';
 
 ALTER TABLE public.quote_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.quote_line_id_seq
@@ -5117,6 +5124,9 @@ ALTER TABLE ONLY public.quote_line
 
 ALTER TABLE ONLY public.quote_line
     ADD CONSTRAINT quote_line_model FOREIGN KEY (model_revision_id) REFERENCES public.model_revision(id);
+
+ALTER TABLE ONLY public.quote_line
+    ADD CONSTRAINT quote_line_service_id_fkey FOREIGN KEY (service_id) REFERENCES public.service(id);
 
 ALTER TABLE ONLY public.quote_line
     ADD CONSTRAINT quote_line_timber FOREIGN KEY (timber_species_id) REFERENCES public.timber_species(id);

@@ -3,9 +3,6 @@ package answer
 import (
 	"context"
 
-	"github.com/jackc/pgx/v5"
-
-	"kerfbook/internal/fault"
 	"kerfbook/internal/sales"
 )
 
@@ -14,18 +11,7 @@ import (
 // answer. Errors: Conflict when the quote is issued or nothing can be offered, Stale,
 // NotFound, Invalid beyond six alternatives.
 func (r *Room) AlternativeAdd(ctx context.Context, quote int64, version int, wish sales.Wish, title string) (sales.Quote, error) {
-	var out sales.Quote
-	err := r.db.WithTx(ctx, func(ctx context.Context, _ pgx.Tx) error {
-		q, err := r.Sales.QuoteGet(ctx, quote)
-		if err != nil {
-			return err
-		}
-		if q.IssuedAt != nil {
-			return fault.New(fault.Conflict, "This quote was issued already, as %s. Revise it, then add to the draft.", q.Name())
-		}
-		if version != 0 {
-			q.Version = version
-		}
+	return r.changeDraft(ctx, quote, version, func(ctx context.Context, q *sales.Quote) error {
 		a, err := r.alternative(ctx, Draft{PartyID: q.PartyID, SiteID: q.SiteID}, wish)
 		if err != nil {
 			return err
@@ -34,8 +20,6 @@ func (r *Room) AlternativeAdd(ctx context.Context, quote int64, version int, wis
 			a.Title = title
 		}
 		q.Alternatives = append(q.Alternatives, a)
-		out, err = r.Sales.QuotePut(ctx, q)
-		return err
+		return nil
 	})
-	return out, err
 }

@@ -60,6 +60,14 @@ func (r *Room) ServiceOrderMake(ctx context.Context, n ServiceOrder) (Agreed, er
 	return out, err
 }
 
+const quantityWords = "How many: more than nothing, at most 10000, at most three decimals."
+
+func goodQuantity(n decimal.Decimal) bool {
+	return n.IsPositive() && n.LessThanOrEqual(decimal.NewFromInt(10_000)) && n.Exponent() >= -3
+}
+
+func goodPrice(minor int64) bool { return minor >= 0 && minor <= 1e9 }
+
 func (r *Room) serviceLine(ctx context.Context, at string, s ServiceLine, tax house.TaxState) (sales.Line, error) {
 	svc, err := r.Sales.ServiceGet(ctx, s.ServiceID)
 	if fault.Is(err, fault.NotFound) {
@@ -68,22 +76,20 @@ func (r *Room) serviceLine(ctx context.Context, at string, s ServiceLine, tax ho
 	if err != nil {
 		return sales.Line{}, err
 	}
-	if !s.Quantity.IsPositive() || s.Quantity.GreaterThan(decimal.NewFromInt(10_000)) || s.Quantity.Exponent() < -3 {
-		return sales.Line{}, fault.Bad(at+"/quantity", "How many: more than nothing, at most 10000, at most three decimals.")
+	if !goodQuantity(s.Quantity) {
+		return sales.Line{}, fault.Bad(at+"/quantity", quantityWords)
 	}
 	each := svc.UnitPriceMinor
 	if s.UnitPriceMinor != nil {
 		each = *s.UnitPriceMinor
 	}
-	if each < 0 || each > 1e9 {
+	if !goodPrice(each) {
 		return sales.Line{}, fault.Bad(at+"/unit_price_minor", "The price cannot be negative, or this large.")
 	}
 	pct, err := tax.Pct(svc.TaxCode)
 	if err != nil {
 		return sales.Line{}, err
 	}
-	net := decimal.NewFromInt(each).Mul(s.Quantity).Round(0)
-	split := costing.SplitTax(net.Shift(-2), pct, false)
 	what := svc.Name
 	if svc.HeldOn != nil {
 		what += ", " + svc.HeldOn.Format("2 January 2006")
@@ -91,8 +97,17 @@ func (r *Room) serviceLine(ctx context.Context, at string, s ServiceLine, tax ho
 	if svc.Each != "piece" {
 		what += " (by the " + svc.Each + ")"
 	}
-	return sales.Line{Kind: "service", Description: what, Quantity: s.Quantity, UnitPriceMinor: each, TaxCode: svc.TaxCode, TaxPct: pct, ServiceID: &svc.ID,
-		PriceExTaxMinor: net.IntPart(), TaxMinor: split.Tax.MinorUnits(), PriceMinor: net.IntPart() + split.Tax.MinorUnits(), OptionsJSON: []byte("[]"), NeedsJSON: []byte("{}")}, nil
+	l := plainLine("service", what, s.Quantity, each, svc.TaxCode, pct)
+	l.ServiceID = &svc.ID
+	return l, nil
+}
+
+// plainLine is a line of so many at a price each without tax (minor units), with nothing built for it.
+func plainLine(kind, what string, quantity decimal.Decimal, eachMinor int64, taxCode string, taxPct decimal.Decimal) sales.Line {
+	net := decimal.NewFromInt(eachMinor).Mul(quantity).Round(0)
+	tax := costing.SplitTax(net.Shift(-2), taxPct, false).Tax.MinorUnits()
+	return sales.Line{Kind: kind, Description: what, Quantity: quantity, UnitPriceMinor: eachMinor, TaxCode: taxCode, TaxPct: taxPct,
+		PriceExTaxMinor: net.IntPart(), TaxMinor: tax, PriceMinor: net.IntPart() + tax, OptionsJSON: []byte("[]"), NeedsJSON: []byte("{}")}
 }
 
 // ServiceDone notes that a service was done: a unit that holds neither box nor colony.

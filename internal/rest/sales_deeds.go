@@ -19,6 +19,8 @@ func (s *Server) registerDeedRoutes(g *echo.Group) {
 	g.POST("/quotes", s.handleQuoteDraft)
 	g.PATCH("/quotes/:id", s.handleQuoteChange)
 	g.POST("/quotes/:id/alternatives", s.handleAlternativeAdd)
+	g.POST("/quotes/:id/lines", s.handleQuoteLineAdd)
+	g.DELETE("/quotes/:id/lines/:line", s.handleQuoteLineRemove)
 	g.POST("/quotes/:id/issue", s.handleQuoteIssue)
 	g.POST("/quotes/:id/revise", s.handleQuoteRevise)
 	g.POST("/quotes/:id/reissue", s.handleQuoteReissue)
@@ -160,6 +162,30 @@ func (s *Server) handleAlternativeAdd(c echo.Context) error {
 		return err
 	}
 	return s.showQuote(c, http.StatusCreated, q.ID)
+}
+
+func (s *Server) handleQuoteLineAdd(c echo.Context) error {
+	var in api.QuoteLineNew
+	if err := bind(c, &in); err != nil {
+		return err
+	}
+	n := answer.QuoteLine{AlternativeID: val(in.AlternativeID), ServiceID: val(in.ServiceID), Description: val(in.Description), Quantity: places(in.Quantity, 3), UnitPriceMinor: in.UnitPriceMinor, TaxCode: "standard"}
+	if in.TaxCode != nil {
+		n.TaxCode = string(*in.TaxCode)
+	}
+	q, err := s.Answer.QuoteLineAdd(c.Request().Context(), pathID(c, "id"), 0, n)
+	if err != nil {
+		return err
+	}
+	return s.showQuote(c, http.StatusCreated, q.ID)
+}
+
+func (s *Server) handleQuoteLineRemove(c echo.Context) error {
+	q, err := s.Answer.QuoteLineRemove(c.Request().Context(), pathID(c, "id"), 0, pathID(c, "line"))
+	if err != nil {
+		return err
+	}
+	return s.showQuote(c, http.StatusOK, q.ID)
 }
 
 func (s *Server) handleQuoteIssue(c echo.Context) error {

@@ -135,5 +135,5 @@ func lineOf(l sales.Line) api.SaleLine {
 	}
 	return api.SaleLine{ID: l.ID, Kind: l.Kind, Description: l.Description, Quantity: l.Quantity.InexactFloat64(), UnitPriceMinor: l.UnitPriceMinor, TaxCode: l.TaxCode, TaxPct: l.TaxPct.InexactFloat64(),
 		PriceExTaxMinor: l.PriceExTaxMinor, TaxMinor: l.TaxMinor, PriceMinor: l.PriceMinor, CostMinor: l.CostMinor, ModelRevisionID: l.ModelRevisionID, TimberSpeciesID: l.TimberSpeciesID,
-		BeeSpeciesID: l.BeeSpeciesID, ItemID: l.ItemID, WithColony: l.WithColony, OptionIds: ids, BoxOn: dayOut(l.BoxOn), ColonyOn: dayOut(l.ColonyOn)}
+		BeeSpeciesID: l.BeeSpeciesID, ItemID: l.ItemID, WithColony: l.WithColony, OptionIds: ids, Added: some(l.Added), ServiceID: l.ServiceID, BoxOn: dayOut(l.BoxOn), ColonyOn: dayOut(l.ColonyOn)}
 }

@@ -170,3 +170,44 @@ func TestPiecesGoToSeveralPlaces(t *testing.T) {
 	c.do("GET", at("/api/v1/orders/", o.ID, "/payments"), nil).want(http.StatusOK).into(&payments)
 	require.Len(t, payments.Items, 1)
 }
+
+// TestServicesStandOnAQuote sells a box, a course and an extra in words by one quote: 10 % is GST's rate (A New Tax
+// System (Goods and Services Tax) Act 1999, s 9-70), each line taxed and rounded for itself, then added.
+func TestServicesStandOnAQuote(t *testing.T) {
+	t.Parallel()
+	c := newShop(t)
+	model, _ := c.addModel()
+	p := c.addParty("Ada Quill", "")
+	var course api.Service
+	c.do("POST", "/api/v1/services", `{"name":"Course","each":"seat","unit_price_minor":5005,"seats":3,"held_on":"2029-03-06"}`).want(http.StatusCreated).into(&course)
+	var q api.Quote
+	c.do("POST", "/api/v1/quotes", fmt.Sprintf(`{"party_id":%d,"wishes":[{"model_id":%d},{"model_id":%d,"count":2}]}`, p.ID, model, model)).want(http.StatusCreated).into(&q)
+	before := []int64{q.Alternatives[0].PriceMinor, q.Alternatives[1].PriceMinor}
+	lines := at("/api/v1/quotes/", q.ID, "/lines")
+	c.do("POST", lines, fmt.Sprintf(`{"service_id":%d,"quantity":2}`, course.ID)).want(http.StatusCreated).into(&q)
+	require.Equal(t, []int64{before[0] + 11011, before[1] + 11011}, []int64{q.Alternatives[0].PriceMinor, q.Alternatives[1].PriceMinor}, "2 x 50.05 and a tenth")
+	c.do("POST", lines, fmt.Sprintf(`{"alternative_id":%d,"description":"Carting the old stand away","quantity":0.5,"unit_price_minor":3333,"tax_code":"free"}`, q.Alternatives[0].ID)).want(http.StatusCreated).into(&q)
+	require.Equal(t, before[0]+11011+1667, q.Alternatives[0].PriceMinor)
+	require.Equal(t, before[1]+11011, q.Alternatives[1].PriceMinor)
+	added := q.Alternatives[0].Lines[len(q.Alternatives[0].Lines)-1]
+	require.True(t, *added.Added)
+
+	require.Contains(t, c.do("POST", lines, `{"quantity":1}`).want(http.StatusUnprocessableEntity).pointers(), "/description")
+	c.do("POST", lines, `{"quantity":1,"service_id":999999}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", lines, `{"quantity":1,"description":"x","unit_price_minor":1,"alternative_id":999999}`).want(http.StatusUnprocessableEntity)
+	c.do("POST", lines, `{"quantity":-1,"description":"x","unit_price_minor":1}`).want(http.StatusUnprocessableEntity)
+	c.do("DELETE", at("/api/v1/quotes/", q.ID, "/lines/")+fmt.Sprint(q.Alternatives[0].Lines[0].ID), nil).want(http.StatusConflict)
+	c.do("DELETE", at("/api/v1/quotes/", q.ID, "/lines/")+"999999", nil).want(http.StatusNotFound)
+	c.do("DELETE", at("/api/v1/quotes/", q.ID, "/lines/")+fmt.Sprint(added.ID), nil).want(http.StatusOK).into(&q)
+	require.Equal(t, before[0]+11011, q.Alternatives[0].PriceMinor)
+
+	c.do("POST", at("/api/v1/quotes/", q.ID, "/issue"), nil, header{"If-Match", fmt.Sprintf(`"%d"`, q.Version)}).want(http.StatusOK).into(&q)
+	c.do("POST", lines, `{"quantity":1,"description":"x","unit_price_minor":1}`).want(http.StatusConflict)
+	first := q.Alternatives[0].ID
+	var got api.Agreed
+	c.do("POST", at("/api/v1/quotes/", q.ID, "/accept"), api.Acceptance{AlternativeID: &first}).want(http.StatusCreated).into(&got)
+	require.Equal(t, before[0]+11011, got.Order.PriceMinor)
+	var list api.ServiceList
+	c.do("GET", "/api/v1/services", nil).want(http.StatusOK).into(&list)
+	require.Equal(t, 2.0, list.Items[0].Taken)
+}

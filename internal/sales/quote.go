@@ -148,7 +148,8 @@ type Line struct {
 	TimberSpeciesID *int64          `db:"timber_species_id"`
 	BeeSpeciesID    *int64          `db:"bee_species_id"`
 	ItemID          *int64          `db:"item_id"`
-	ServiceID       *int64          `db:"-"` // orders only
+	ServiceID       *int64          `db:"service_id"`
+	Added           bool            `db:"added"` // quotes only: put there by hand
 	WithColony      bool            `db:"with_colony"`
 	OptionsJSON     []byte          `db:"options"` // list of option ids
 	NeedsJSON       []byte          `db:"needs"`   // parts, board metres, fittings, minutes, costs as worked out

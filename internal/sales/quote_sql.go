@@ -65,10 +65,10 @@ VALUES ($1, $2, $3, $4::jsonb, $5, $6, $7, $8, $9, $10) RETURNING id`,
 			l := &a.Lines[j]
 			l.AlternativeID = a.ID
 			if err := tx.QueryRow(ctx, `INSERT INTO quote_line (alternative_id, position, kind, description, quantity, unit_price_minor, tax_code, tax_pct, price_ex_tax_minor, tax_minor,
-	price_minor, cost_minor, model_revision_id, timber_species_id, bee_species_id, item_id, with_colony, options, needs, box_on, colony_on)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18::jsonb, $19::jsonb, $20, $21) RETURNING id`,
+	price_minor, cost_minor, model_revision_id, timber_species_id, bee_species_id, item_id, with_colony, options, needs, box_on, colony_on, service_id, added)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18::jsonb, $19::jsonb, $20, $21, $22, $23) RETURNING id`,
 				a.ID, l.Position, l.Kind, l.Description, l.Quantity, l.UnitPriceMinor, l.TaxCode, l.TaxPct, l.PriceExTaxMinor, l.TaxMinor, l.PriceMinor, l.CostMinor,
-				l.ModelRevisionID, l.TimberSpeciesID, l.BeeSpeciesID, l.ItemID, l.WithColony, string(l.OptionsJSON), string(l.NeedsJSON), l.BoxOn, l.ColonyOn).Scan(&l.ID); err != nil {
+				l.ModelRevisionID, l.TimberSpeciesID, l.BeeSpeciesID, l.ItemID, l.WithColony, string(l.OptionsJSON), string(l.NeedsJSON), l.BoxOn, l.ColonyOn, l.ServiceID, l.Added).Scan(&l.ID); err != nil {
 				return err
 			}
 		}
@@ -96,7 +96,7 @@ FROM quote_alternative WHERE quote_id = $1 ORDER BY letter`, id); err != nil {
 		return q, err
 	}
 	lines, err := postgres.List[Line](ctx, db, `SELECT l.id, l.alternative_id, l.position, l.kind, l.description, l.quantity, l.unit_price_minor, l.tax_code, l.tax_pct, l.price_ex_tax_minor, l.tax_minor,
-	l.price_minor, l.cost_minor, l.model_revision_id, l.timber_species_id, l.bee_species_id, l.item_id, l.with_colony, l.options, l.needs, l.box_on, l.colony_on
+	l.price_minor, l.cost_minor, l.model_revision_id, l.timber_species_id, l.bee_species_id, l.item_id, l.with_colony, l.options, l.needs, l.box_on, l.colony_on, l.service_id, l.added
 FROM quote_line l JOIN quote_alternative a ON a.id = l.alternative_id WHERE a.quote_id = $1 ORDER BY a.letter, l.position`, id)
 	for _, l := range lines {
 		for i := range q.Alternatives {

@@ -8,6 +8,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/sales"
@@ -65,6 +66,9 @@ type quoteView struct {
 	Alternatives []alternativeView
 	Form         *Form // of the draft
 	Sites        []Choice
+	Add          *Form // a line put there by hand
+	Services     []Choice
+	TaxCodes     []Choice
 	End          *Form
 	Key          string // for the forms that have one button only
 	Draft, Open  bool   // Open: issued and not answered, not lapsed
@@ -89,6 +93,7 @@ type alternativeView struct {
 
 type lineRow struct {
 	ID                   int64
+	Added                bool // by hand: it can be taken off a draft
 	What, Quantity, Each string
 	Amount               string
 	Field                Field // how many of it are taken
@@ -136,6 +141,11 @@ func (s *Server) handleQuote(c echo.Context) error {
 			return err
 		}
 		fillDraft(v.Form, q, currency(set))
+		v.Add, v.TaxCodes = formOf(c, "add"), serviceTaxes
+		v.Add.FillVersion(q.Version)
+		if v.Services, err = s.serviceChoices(c, set); err != nil {
+			return err
+		}
 	}
 	if q.ThrownAwayAt == nil {
 		if v.Text, err = s.Answer.QuoteText(ctx, id); err != nil {
@@ -208,7 +218,7 @@ func layAlternative(c echo.Context, a sales.Alternative, q sales.Quote, set hous
 	for _, l := range a.Lines {
 		name := "line-" + idText(l.ID)
 		v.Take.Fill(name, l.Quantity.String())
-		v.Lines = append(v.Lines, lineRow{ID: l.ID, What: l.Description, Quantity: l.Quantity.String(), Each: cur.Money(l.UnitPriceMinor), Amount: cur.Money(l.PriceMinor),
+		v.Lines = append(v.Lines, lineRow{ID: l.ID, Added: l.Added, What: l.Description, Quantity: l.Quantity.String(), Each: cur.Money(l.UnitPriceMinor), Amount: cur.Money(l.PriceMinor),
 			Field: v.Take.Field(name, l.Description, "mode=decimal", "unit=of "+l.Quantity.String())})
 	}
 	return v
@@ -262,7 +272,7 @@ func (s *Server) handleQuotePost(c echo.Context) error {
 	}
 	f, _ := c.Get(formIn).(*Form)
 	deeds := map[string]func(echo.Context, int64, *Form) (string, string, error){
-		"keep": s.keepDraft, "issue": s.issueQuote, "remove": s.removeAlternative, "throw": s.throwQuote,
+		"keep": s.keepDraft, "issue": s.issueQuote, "remove": s.removeAlternative, "add": s.addQuoteLine, "off": s.takeLineOff, "throw": s.throwQuote,
 		"accept": s.acceptQuote, "decline": s.endQuote, "withdraw": s.endQuote, "revise": s.reviseQuote, "reissue": s.reissueQuote,
 	}
 	deed, ok := deeds[f.Text("deed")]
@@ -331,6 +341,42 @@ func (s *Server) removeAlternative(c echo.Context, id int64, f *Form) (string, s
 	q.Alternatives = slices.DeleteFunc(q.Alternatives, func(a sales.Alternative) bool { return a.ID == out })
 	_, err = s.Sales.QuotePut(ctx, q)
 	return hrefOf("quote", id), "The alternative is taken out.", err
+}
+
+// addQuoteLine puts a service, or plain words with a price, on every alternative of the draft.
+func (s *Server) addQuoteLine(c echo.Context, id int64, f *Form) (string, string, error) {
+	set, err := s.settings(c)
+	if err != nil {
+		return "", "", err
+	}
+	n := answer.QuoteLine{ServiceID: f.ID("service_id"), Description: f.Text("description"), Quantity: decimal.NewFromInt(1), TaxCode: f.Text("tax_code")}
+	if f.Text("quantity") != "" {
+		n.Quantity = f.Decimal("quantity", 3)
+	}
+	if f.Text("unit_price_minor") != "" {
+		each := f.Money("unit_price_minor", currency(set))
+		n.UnitPriceMinor = &each
+	}
+	if err := f.Err(); err != nil {
+		return "", "", err
+	}
+	_, err = s.Answer.QuoteLineAdd(c.Request().Context(), id, f.Version, n)
+	return hrefOf("quote", id), "It stands on the draft.", err
+}
+
+func (s *Server) takeLineOff(c echo.Context, id int64, f *Form) (string, string, error) {
+	_, err := s.Answer.QuoteLineRemove(c.Request().Context(), id, f.Version, f.ID("line_id"))
+	return hrefOf("quote", id), "The line is off the draft.", err
+}
+
+// serviceChoices are the services, for a line of a quote.
+func (s *Server) serviceChoices(c echo.Context, set house.Settings) ([]Choice, error) {
+	list, err := s.Sales.ServiceList(c.Request().Context())
+	out := []Choice{{Value: "", Text: "In words, below"}}
+	for _, k := range list {
+		out = append(out, Choice{Value: idText(k.ID), Text: k.Name + ", " + currency(set).Money(k.UnitPriceMinor) + " each"})
+	}
+	return out, err
 }
 
 func (s *Server) throwQuote(c echo.Context, id int64, _ *Form) (string, string, error) {

@@ -274,6 +274,14 @@ func TestQuoteIsIssuedAndTakenInPart(t *testing.T) {
 	require.Equal(t, http.StatusConflict, s.get(page+"/pdf").Status)
 	s.get(page).submit("form:has(button:contains('Take alternative C out'))", "deed", "remove").has(".said", "taken out")
 	require.Equal(t, 2, s.Find("main table").Length()-s.Find("details.cost table").Length())
+	extra := "form:has([name=service_id])"
+	s.submit(extra, "deed", "add", "description", "A stand of recycled posts").has(".wrong-top", "price").has("[name=description]", "")
+	s.submit(extra, "deed", "add", "description", "A stand of recycled posts", "unit_price_minor", "10").has(".said", "on the draft").has("main table", "A stand of recycled posts")
+	for range 2 {
+		line := s.Find("[name=line_id]").First().AttrOr("value", "")
+		s.submit("form:has([name=line_id][value='"+line+"'])", "deed", "off").has(".said", "off the draft")
+	}
+	s.hasNot("button[value=off]")
 	draft := "form:has([name=intro])"
 	s.submit(draft, "deed", "issue", "valid_until", "2001-01-01", "intro", "As we spoke.")
 	require.Equal(t, http.StatusUnprocessableEntity, s.Status)
