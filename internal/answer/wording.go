@@ -30,6 +30,7 @@ var wordingTitles = map[string]string{
 	"handover_front.tmpl": "Handover sheet, side one", "handover_back.tmpl": "Handover sheet, side two", "site_sheet.tmpl": "Site sheet", "run_cautions.tmpl": "Run sheet, cautions",
 	"order_terms.tmpl": "Order confirmation, terms", "quote_terms.tmpl": "Quote, terms", "quote_delays.tmpl": "Quote, what could delay it", "quote_guarantee.tmpl": "Quote, guarantee",
 	"quote_not_included.tmpl": "Quote, not included", "jobcard_cautions.tmpl": "Job card, cautions", "sawing_cautions.tmpl": "Sawing card, cautions",
+	"movement_rules.tmpl": "Movement record, rules", "register_words.tmpl": "Register of boxes, what the paper is",
 }
 
 // WordingTitle names a part of a sheet.

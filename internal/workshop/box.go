@@ -67,9 +67,13 @@ type BoxSection struct {
 
 // BoxOwner is a dated owner; PartyID nil is the workshop.
 type BoxOwner struct {
-	PartyID *int64     `db:"party_id"`
-	FromAt  time.Time  `db:"from_at"`
-	ToAt    *time.Time `db:"to_at"`
+	ID         int64      `db:"id"`
+	PartyID    *int64     `db:"party_id"`
+	PartyName  string     `db:"party_name"` // "" is the workshop
+	FromAt     time.Time  `db:"from_at"`
+	ToAt       *time.Time `db:"to_at"`
+	Note       string     `db:"note"`        // how it came to them, and who told
+	RecordedAt *time.Time `db:"recorded_at"` // nil: before this was kept
 }
 
 // BoxPlace is a dated place.
@@ -99,7 +103,8 @@ func boxIn(ctx context.Context, q postgres.Querier, where string, args ...any) (
 		ORDER BY to_at IS NOT NULL, place_in_box, id LIMIT 500`, b.ID); err != nil {
 		return b, err
 	}
-	if b.Owners, err = postgres.List[BoxOwner](ctx, q, `SELECT party_id, from_at, to_at FROM box_owner WHERE box_id = $1 ORDER BY from_at DESC, id DESC LIMIT 500`, b.ID); err != nil {
+	if b.Owners, err = postgres.List[BoxOwner](ctx, q, `SELECT o.id, o.party_id, coalesce(p.name::text, '') AS party_name, o.from_at, o.to_at, o.note, o.recorded_at
+		FROM box_owner o LEFT JOIN party p ON p.id = o.party_id WHERE o.box_id = $1 ORDER BY o.from_at DESC, o.to_at DESC NULLS FIRST, o.id DESC LIMIT 500`, b.ID); err != nil {
 		return b, err
 	}
 	b.Places, err = postgres.List[BoxPlace](ctx, q, `SELECT site_id, place, from_at, to_at FROM box_place WHERE box_id = $1 ORDER BY from_at DESC, id DESC LIMIT 500`, b.ID)
@@ -379,7 +384,14 @@ func (r *Room) BoxSave(ctx context.Context, c BoxChange) (Box, error) {
 		if _, err := claims.BreakForFact(ctx, tx, r.db.Now(), claims.Box(c.ID), breakIf(lost), whyLost(c)); err != nil {
 			return err
 		}
-		_, err := postgres.Value[int64](ctx, tx, `UPDATE box SET held_back_because = $3, stolen_at = $4, gone_at = $5, cured_on = $6, notes = $7 WHERE id = $1 AND version = $2 RETURNING id`,
+		was, err := boxIn(ctx, tx, `WHERE b.id = $1`, c.ID)
+		if err != nil {
+			return err
+		}
+		if err := r.keepReport(ctx, tx, was, c.StolenAt); err != nil {
+			return err
+		}
+		_, err = postgres.Value[int64](ctx, tx, `UPDATE box SET held_back_because = $3, stolen_at = $4, gone_at = $5, cured_on = $6, notes = $7 WHERE id = $1 AND version = $2 RETURNING id`,
 			c.ID, c.Version, c.HeldBackBecause, c.StolenAt, c.GoneAt, c.CuredOn, c.Notes)
 		return postgres.Changed(ctx, tx, err, "box", c.ID, "this box")
 	})
