@@ -4863,8 +4863,13 @@ type LabelSheet struct {
 type Learnt struct {
 	// BetterMin A piece, what is proposed.
 	BetterMin float64 `json:"better_min"`
-	Builds    int     `json:"builds"`
-	Operation string  `json:"operation"`
+
+	// Builds Whose time was measured.
+	Builds int `json:"builds"`
+
+	// FromDays Builds beside these of which whole days alone are known, split by standard minutes.
+	FromDays  int    `json:"from_days"`
+	Operation string `json:"operation"`
 
 	// RealMin A piece, the median of the builds.
 	RealMin float64 `json:"real_min"`

@@ -3419,10 +3419,13 @@ CREATE TABLE public.time_spell (
     started_at timestamp with time zone NOT NULL,
     stopped_at timestamp with time zone,
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
+    split_on date,
     CONSTRAINT time_spell_forward CHECK ((stopped_at > started_at))
 );
 
 COMMENT ON TABLE public.time_spell IS 'Time spent on an operation; one open spell per person.';
+
+COMMENT ON COLUMN public.time_spell.split_on IS 'the day whose total was split over operations by their standard minutes; empty: this time was measured';
 
 ALTER TABLE public.time_spell ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.time_spell_id_seq

@@ -106,7 +106,7 @@ func (s *Server) handleLearnt(c echo.Context) error {
 	}
 	out := api.LearntList{Items: make([]api.Learnt, len(list))}
 	for i, x := range list {
-		out.Items[i] = api.Learnt{Operation: x.Operation, StandardMin: x.StandardMin.InexactFloat64(), RealMin: x.RealMin.InexactFloat64(), BetterMin: x.BetterMin.InexactFloat64(), Builds: x.Builds, Worth: x.Worth}
+		out.Items[i] = api.Learnt{Operation: x.Operation, StandardMin: x.StandardMin.InexactFloat64(), RealMin: x.RealMin.InexactFloat64(), BetterMin: x.BetterMin.InexactFloat64(), Builds: x.Builds, FromDays: x.FromDays, Worth: x.Worth}
 	}
 	return reply(c, http.StatusOK, out)
 }

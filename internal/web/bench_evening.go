@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"strconv"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -141,7 +142,7 @@ func eveningForm(f *Form, e workshop.Evening) sheetForm {
 	}
 	parts = append(parts, sheetPart{Fields: []kindField{in(f.Field("hours", "Hours at the bench that day, tapped ones too", "required", "hint=Hours and minutes, such as 06:30."))}})
 	return sheetForm{Title: "Write the day down", Action: "/bench/evening", Form: f, Parts: parts, Button: "Keep the day", Hidden: []sheetHidden{{"on", show.ISODate(e.On)}},
-		About: "What was tapped stays. The rest of the hours is split over what you tick, by its standard minutes."}
+		About: "What was tapped stays. The rest of the hours is split over what you tick, by its standard minutes; it teaches how long the day's work took in all."}
 }
 
 func (s *Server) handleEveningPost(c echo.Context) error {
@@ -272,9 +273,20 @@ func learntTable(id int64, list []workshop.Learnt) sheetTable {
 		if x.Worth {
 			cell = sheetCell{Buttons: []sheetButton{button("/bench/models/"+idText(id)+"/learnt?operation="+x.Operation, "Take over "+x.BetterMin.String(), fmt.Sprintf("Take over %s minutes for %s as a new revision", x.BetterMin, plain(x.Operation)))}}
 		}
-		t.add(cellOf(plain(x.Operation)), cellOf(x.StandardMin.String()+" min"), cellOf(x.RealMin.String()+" min"), numCell(x.Builds), cell)
+		t.add(cellOf(plain(x.Operation)), cellOf(x.StandardMin.String()+" min"), cellOf(x.RealMin.String()+" min"), cellOf(taughtBy(x)), cell)
 	}
 	return t
+}
+
+// taughtBy says how many builds tell; of whole days it is known only how long they were.
+func taughtBy(x workshop.Learnt) string {
+	switch {
+	case x.FromDays == 0:
+		return strconv.Itoa(x.Builds)
+	case x.Builds == 0:
+		return fmt.Sprintf("%d, from whole days", x.FromDays)
+	}
+	return fmt.Sprintf("%d, and %d from whole days", x.Builds, x.FromDays)
 }
 
 // takeLearnt makes a new revision with minutes learnt.

@@ -106,8 +106,9 @@ type EveningNote struct {
 
 // EveningPut writes a day down: what was tapped stays, and the rest of the day's minutes
 // is split over the operations without tapped time by their standard minutes, one spell
-// behind another from the beginning of the day's hours. What was done is noted as done.
-// Errors: Invalid, Conflict when a build has ended, Forbidden as [Room.SpellStart].
+// behind another from the beginning of the day's hours; such spells teach the day's total
+// alone. What was done is noted as done. Errors: Invalid, Conflict when a build has ended,
+// Forbidden as [Room.SpellStart].
 func (r *Room) EveningPut(ctx context.Context, accountID int64, n EveningNote) (Evening, error) {
 	set, err := house.SettingsIn(ctx, r.db)
 	if err != nil {
@@ -194,9 +195,13 @@ func (r *Room) splitDay(ctx context.Context, tx pgx.Tx, loc *time.Location, acco
 	if at.Before(midnight) {
 		return now, fault.Bad("/minutes", "So many minutes have not passed yet on that day.")
 	}
+	var split *time.Time
+	if len(steps) > 1 { // what is left of the day for one alone was measured
+		split = &n.On
+	}
 	for i, minutes := range SplitMinutes(total, steps) {
 		to := at.Add(time.Duration(minutes) * time.Minute)
-		if _, err := r.spellWrite(ctx, steps[i].OperationID, accountID, at, &to); err != nil {
+		if _, err := r.spellWrite(ctx, steps[i].OperationID, accountID, at, &to, split); err != nil {
 			return now, err
 		}
 		at = to
@@ -227,8 +232,8 @@ func SplitMinutes(total int, steps []EveningStep) []int {
 	return out
 }
 
-// SpellMend changes when a person's spell began and stopped. Errors: Invalid, NotFound for
-// somebody else's.
+// SpellMend changes when a person's spell began and stopped; what was a share of a whole
+// day counts as measured then. Errors: Invalid, NotFound for somebody else's.
 func (r *Room) SpellMend(ctx context.Context, id, accountID int64, from, to time.Time) (Spell, error) {
 	var l fault.List
 	ok := l.Past("/started_at", from, r.db.Now()) && l.Past("/stopped_at", to, r.db.Now())
@@ -239,7 +244,7 @@ func (r *Room) SpellMend(ctx context.Context, id, accountID int64, from, to time
 	}
 	var out Spell
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		build, err := postgres.Value[int64](ctx, tx, `UPDATE time_spell SET started_at = $3, stopped_at = $4 WHERE id = $1 AND account_id = $2 RETURNING (SELECT o.build_id FROM build_operation o WHERE o.id = build_operation_id)`, id, accountID, from, to)
+		build, err := postgres.Value[int64](ctx, tx, `UPDATE time_spell SET started_at = $3, stopped_at = $4, split_on = NULL WHERE id = $1 AND account_id = $2 RETURNING (SELECT o.build_id FROM build_operation o WHERE o.id = build_operation_id)`, id, accountID, from, to)
 		if err != nil {
 			return err
 		}

@@ -21,6 +21,7 @@ const (
 	teachLeast   = 3
 	teachPrior   = 1.0
 	teachDiffers = 0.1
+	teachLookAt  = 200 // finished builds
 )
 
 // Learnt is what real time says of the minutes a piece of one operation of a model.
@@ -30,6 +31,7 @@ type Learnt struct {
 	RealMin     decimal.Decimal // a piece, the median of the builds
 	BetterMin   decimal.Decimal // a piece, what is proposed
 	Builds      int
+	FromDays    int  // builds beside these of which whole days alone are known
 	Worth       bool // it differs enough to be taken over
 }
 
@@ -53,38 +55,36 @@ func RobustMinutes(real []float64, standard float64) (median, better float64) {
 
 // ModelLearnt compares the standard minutes a piece of a model's latest revision with what
 // the last finished builds of the model took: time written down on the operation, less its
-// set-up, for each piece.
+// set-up, for each piece, beside the standard that the drawing of that build has today. Whole
+// days that were split by standard minutes teach their total alone.
 func (r *Room) ModelLearnt(ctx context.Context, modelID int64) ([]Learnt, error) {
 	revs, err := r.RevisionList(ctx, modelID)
 	if err != nil || len(revs) == 0 {
 		return nil, err
 	}
 	latest := slices.MaxFunc(revs, func(a, b Revision) int { return a.Revision - b.Revision })
-	rows, err := postgres.List[struct {
-		Name string  `db:"name"`
-		Real float64 `db:"real_min"`
-	}](ctx, r.db, `SELECT o.name, greatest(0, s.minutes - o.setup_min) / b.quantity AS real_min FROM
-	(SELECT b.id, b.quantity, b.finished_at FROM build b JOIN model_revision r ON r.id = b.model_revision_id WHERE r.model_id = $1 AND b.makes = 'box' AND b.finished_at IS NOT NULL ORDER BY b.finished_at DESC, b.id DESC LIMIT 200) b
-	JOIN build_operation o ON o.build_id = b.id, LATERAL (SELECT coalesce(extract(epoch FROM sum(t.stopped_at - t.started_at)) / 60, 0)::float8 AS minutes FROM time_spell t WHERE t.build_operation_id = o.id) s
-	WHERE s.minutes > 0 ORDER BY b.finished_at DESC, b.id DESC`, modelID)
+	ops, err := postgres.List[spentOp](ctx, r.db, spentOpsSQL(`SELECT b.id, b.quantity, b.model_revision_id, b.finished_at FROM build b JOIN model_revision r ON r.id = b.model_revision_id
+		WHERE r.model_id = $1 AND b.makes = 'box' AND b.finished_at IS NOT NULL ORDER BY b.finished_at DESC, b.id DESC LIMIT $2`), modelID, teachLookAt)
 	if err != nil {
 		return nil, err
 	}
-	took := map[string][]float64{}
-	for _, row := range rows {
-		if len(took[row.Name]) < teachMost {
-			took[row.Name] = append(took[row.Name], row.Real)
-		}
+	ids := make([]int64, len(revs))
+	for i, rev := range revs {
+		ids[i] = rev.ID
 	}
+	f, err := figuresOf(ctx, r.db, ids)
+	if err != nil {
+		return nil, err
+	}
+	t := newTaught(f, byBuild(ops))
 	var out []Learnt
 	for _, o := range latest.Body.Operations {
-		real := took[o.ID]
-		if len(real) == 0 {
+		rate, ok := t.rate(o.ID, o.PieceMinutes)
+		if !ok {
 			continue
 		}
-		median, better := RobustMinutes(real, o.PieceMinutes)
-		out = append(out, Learnt{Operation: o.ID, StandardMin: decimal.NewFromFloat(o.PieceMinutes).Round(1), RealMin: decimal.NewFromFloat(median).Round(1), BetterMin: decimal.NewFromFloat(better).Round(1),
-			Builds: len(real), Worth: len(real) >= teachLeast && math.Abs(better-o.PieceMinutes) > teachDiffers*math.Max(0.5, o.PieceMinutes)})
+		out = append(out, Learnt{Operation: o.ID, StandardMin: decimal.NewFromFloat(o.PieceMinutes).Round(1), RealMin: decimal.NewFromFloat(rate.median).Round(1), BetterMin: decimal.NewFromFloat(rate.better).Round(1),
+			Builds: rate.builds, FromDays: rate.days, Worth: rate.builds+rate.days >= teachLeast && math.Abs(rate.better-o.PieceMinutes) > teachDiffers*math.Max(0.5, o.PieceMinutes)})
 	}
 	return out, nil
 }
@@ -122,7 +122,7 @@ func (r *Room) LearntTake(ctx context.Context, modelID int64, operations []strin
 					body.Operations[j].PieceMinutes = list[k].BetterMin.InexactFloat64()
 				}
 			}
-			why = append(why, fmt.Sprintf("%s %s minutes a piece instead of %s (%d builds)", name, list[k].BetterMin, list[k].StandardMin, list[k].Builds))
+			why = append(why, fmt.Sprintf("%s %s minutes a piece instead of %s (%d builds)", name, list[k].BetterMin, list[k].StandardMin, list[k].Builds+list[k].FromDays))
 		}
 		if err := l.Err(); err != nil {
 			return err

@@ -45,7 +45,7 @@ func (r *Room) SpellStart(ctx context.Context, operationID, accountID int64, at 
 	if err := l.Err(); err != nil {
 		return Spell{}, err
 	}
-	return r.spellWrite(ctx, operationID, accountID, at, nil)
+	return r.spellWrite(ctx, operationID, accountID, at, nil, nil)
 }
 
 // mayWork keeps helpers from operations that are the owner's alone.
@@ -117,12 +117,12 @@ func (r *Room) SpellAdd(ctx context.Context, operationID, accountID int64, from,
 	if err := l.Err(); err != nil {
 		return Spell{}, err
 	}
-	return r.spellWrite(ctx, operationID, accountID, from, &to)
+	return r.spellWrite(ctx, operationID, accountID, from, &to, nil)
 }
 
 // spellWrite writes a spell down; without an end it runs on, and what ran before stops.
-// The build began with its earliest spell.
-func (r *Room) spellWrite(ctx context.Context, operationID, accountID int64, from time.Time, to *time.Time) (Spell, error) {
+// The build began with its earliest spell. splitOn is the day of whose total it is a share.
+func (r *Room) spellWrite(ctx context.Context, operationID, accountID int64, from time.Time, to, splitOn *time.Time) (Spell, error) {
 	var out Spell
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		b, err := r.lockByOperation(ctx, tx, operationID)
@@ -137,8 +137,8 @@ func (r *Room) spellWrite(ctx context.Context, operationID, accountID int64, fro
 				return err
 			}
 		}
-		id, err := postgres.Value[int64](ctx, tx, `INSERT INTO time_spell (build_operation_id, account_id, started_at, stopped_at, recorded_at) VALUES ($1, $2, $3, $4, $5) RETURNING id`,
-			operationID, accountID, from, to, r.db.Now())
+		id, err := postgres.Value[int64](ctx, tx, `INSERT INTO time_spell (build_operation_id, account_id, started_at, stopped_at, recorded_at, split_on) VALUES ($1, $2, $3, $4, $5, $6) RETURNING id`,
+			operationID, accountID, from, to, r.db.Now(), splitOn)
 		if err != nil {
 			return err
 		}

@@ -57,6 +57,7 @@ type work struct {
 	Number     string      `db:"number"`
 	What       string      `db:"what"`
 	ModelID    int64       `db:"model_id"`
+	RevisionID int64       `db:"revision_id"`
 	Quantity   int         `db:"quantity"`
 	Open       int         `db:"open"` // pieces that are neither finished nor spoiled
 	DueOn      *time.Time  `db:"due_on"`

@@ -1,28 +1,13 @@
 package workshop
 
 import (
-	"context"
 	"math"
 	"slices"
 	"strconv"
 	"time"
 
 	"kerfbook/internal/calc/planning"
-	"kerfbook/internal/postgres"
 )
-
-// Learnt from at most so many builds, the last that were finished; older ones tell of
-// other saws and other hands (our estimate).
-const learntBuilds = 40
-
-// Proportions gives real to standard minutes of the builds finished last, newest first:
-// of those only whose operations all have their time written down.
-func Proportions(ctx context.Context, q postgres.Querier) ([]float64, error) {
-	return postgres.Column[float64](ctx, q, `SELECT t.spent / t.standard FROM (SELECT id, quantity FROM build WHERE finished_at IS NOT NULL ORDER BY finished_at DESC, id DESC LIMIT $1) b,
-	LATERAL (SELECT sum(o.setup_min + o.piece_min * b.quantity)::float8 AS standard, sum(s.minutes)::float8 AS spent, bool_and(s.minutes > 0 OR o.setup_min + o.piece_min = 0) AS whole
-		FROM build_operation o, LATERAL (SELECT coalesce(extract(epoch FROM sum(t.stopped_at - t.started_at)) / 60, 0) AS minutes FROM time_spell t WHERE t.build_operation_id = o.id) s WHERE o.build_id = b.id) t
-	WHERE t.whole AND t.standard > 0`, learntBuilds)
-}
 
 // Start is the day on which asked work may begin in some of the courses of a bench.
 type Start struct {

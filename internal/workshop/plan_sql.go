@@ -27,7 +27,7 @@ func noRoom(err error) error {
 
 // openWork reads the open builds with their operations, by id.
 func openWork(ctx context.Context, q postgres.Querier, now time.Time) ([]work, error) {
-	list, err := postgres.List[work](ctx, q, `SELECT b.id, b.number, b.quantity || ' ' || m.name AS what, m.id AS model_id, b.quantity, b.due_on, b.not_before, b.held_to, b.started_at,
+	list, err := postgres.List[work](ctx, q, `SELECT b.id, b.number, b.quantity || ' ' || m.name AS what, m.id AS model_id, b.model_revision_id AS revision_id, b.quantity, b.due_on, b.not_before, b.held_to, b.started_at,
 		(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.spoiled_at IS NULL AND x.finished_at IS NULL)::int AS open,
 		(SELECT count(*) FROM build_output x WHERE x.build_id = b.id AND x.order_unit_id IS NOT NULL AND x.spoiled_at IS NULL AND x.finished_at IS NULL)::int AS units,
 		(SELECT min(u.promised_box_on) FROM build_output x JOIN order_unit u ON u.id = x.order_unit_id WHERE x.build_id = b.id AND x.spoiled_at IS NULL AND x.finished_at IS NULL AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL) AS promised_on,
@@ -50,13 +50,17 @@ func openWork(ctx context.Context, q postgres.Querier, now time.Time) ([]work, e
 	if err != nil {
 		return nil, err
 	}
-	at := map[int64]int{}
+	at, revisions := map[int64]int{}, make([]int64, len(list))
 	for i, w := range list {
-		at[w.BuildID] = i
+		at[w.BuildID], revisions[i] = i, w.RevisionID
+	}
+	f, err := figuresOf(ctx, q, revisions)
+	if err != nil {
+		return nil, err
 	}
 	for _, o := range ops {
 		if i, ok := at[o.BuildID]; ok {
-			list[i].Ops = append(list[i].Ops, o)
+			list[i].Ops = append(list[i].Ops, f.operation(list[i].RevisionID, o))
 		}
 	}
 	return list, nil

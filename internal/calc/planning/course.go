@@ -52,18 +52,22 @@ type Luck struct {
 }
 
 // Learn gives the luck of a workshop from the proportions of real to planned minutes of
-// finished builds, each above 0; others are passed over. With none it is our estimate.
+// finished builds, each above 0; others are passed over, and one that lies far off counts
+// as less far. With none it is our estimate.
 //
 // Source: normal model with conjugate prior, Gelman et al., Bayesian Data Analysis,
 // 3rd edition, section 3.3; from memory.
 func Learn(proportions []float64) Luck {
 	var logs []float64
-	sum := 0.0
 	for _, p := range proportions {
 		if p > 0 && !math.IsInf(p, 0) {
 			logs = append(logs, math.Log(p))
-			sum += math.Log(p)
 		}
+	}
+	logs = clipped(logs)
+	sum := 0.0
+	for _, x := range logs {
+		sum += x
 	}
 	n := float64(len(logs))
 	l := Luck{Mean: (priorCases*priorMean + sum) / (priorCases + n), Cases: priorCases + n, Freedom: priorFreedom + n}

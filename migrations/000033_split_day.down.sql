@@ -1,0 +1,1 @@
+ALTER TABLE time_spell DROP split_on;
