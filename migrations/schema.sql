@@ -971,6 +971,7 @@ CREATE TABLE public.colony (
     notes public.prose DEFAULT ''::text NOT NULL,
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
     permit_id bigint,
+    kept_to_split boolean,
     CONSTRAINT colony_end CHECK (((ended_at IS NULL) = ((ended_how)::text = ''::text)))
 );
 
@@ -987,6 +988,8 @@ COMMENT ON COLUMN public.colony.settles_about IS 'expected, while it is not seen
 COMMENT ON COLUMN public.colony.held_back_because IS 'disease, inspection: not promised, moved or split';
 
 COMMENT ON COLUMN public.colony.permit_id IS 'the permit under which it was taken';
+
+COMMENT ON COLUMN public.colony.kept_to_split IS 'kept to be split and not given away; not said: as the log shows, which is so once it has been split';
 
 CREATE TABLE public.colony_event (
     id bigint NOT NULL,
@@ -1918,10 +1921,17 @@ CREATE TABLE public.line_move (
     before_unit_id bigint,
     reason public.words NOT NULL,
     at timestamp with time zone DEFAULT now() NOT NULL,
+    stands numeric NOT NULL,
     CONSTRAINT line_move_reason CHECK ((length(TRIM(BOTH FROM reason)) > 0))
 );
 
 COMMENT ON TABLE public.line_move IS 'A move in the line of those who wait, with its reason.';
+
+COMMENT ON COLUMN public.line_move.order_unit_id IS 'the piece that moved';
+
+COMMENT ON COLUMN public.line_move.before_unit_id IS 'the piece it was put before; none: behind all who stood in the line then';
+
+COMMENT ON COLUMN public.line_move.stands IS 'where it stands since: seconds since 1970 of the deposit it stands as if it had paid, with parts of a second that keep places apart';
 
 ALTER TABLE public.line_move ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.line_move_id_seq
@@ -4331,6 +4341,8 @@ CREATE INDEX item_may_be_low ON public.item USING btree (code) WHERE ((put_away_
 
 CREATE UNIQUE INDEX limited_thing_once ON public.limited_thing USING btree (lower((name)::text));
 
+CREATE INDEX line_move_unit ON public.line_move USING btree (order_unit_id, id DESC);
+
 CREATE INDEX log_minutes ON public.log USING btree (sawn_at DESC, id DESC) WHERE (sawn_min > 0);
 
 CREATE INDEX log_yields ON public.log USING btree (species_id, sawn_at DESC, id DESC) WHERE (real_m3 IS NOT NULL);
@@ -4692,6 +4704,8 @@ CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.dressing_lot FOR E
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.invoice FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.invoice_line FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
+
+CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.line_move FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 
 CREATE TRIGGER written_once BEFORE DELETE OR UPDATE ON public.log_board FOR EACH ROW EXECUTE FUNCTION public.refuse_change();
 

@@ -7,7 +7,7 @@ import (
 
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/calc/promise"
-	"kerfbook/internal/calc/supply"
+	"kerfbook/internal/calc/waiting"
 	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
 )
@@ -141,9 +141,6 @@ func (w *working) closeBoxes() {
 	w.out.BoxOn = all
 }
 
-// colonyHorizon is how far ahead splits are counted.
-const colonyHorizonYears = 4
-
 // colonyDatesMost is how many different days the colonies of one answer are given; of
 // more colonies, neighbours share the later day.
 const colonyDatesMost = 12
@@ -152,19 +149,20 @@ const colonyDatesMost = 12
 // shelf first, then by the place in the line.
 func (w *working) colonyDates(ctx context.Context) error {
 	w.rangeReason()
-	coming, ahead := w.coming, w.ahead
+	herd := w.herd
 	if w.rev != nil {
-		coming, ahead = w.housed(coming, ahead)
+		herd = w.housed()
 	}
+	supply, before := waiting.Reckon(w.rates, herd.Reckoned()), w.ahead.before(w.buyers)
 	w.needs.Colonies, w.needs.BeeSpeciesID, w.needs.OwnBox = w.n, w.bees.ID, w.q.Wish.OwnBox
-	w.colonyReason(ahead)
-	place, waiting := 0, 0
+	w.colonyReason()
+	place, open := 0, 0
 	for _, u := range w.out.Units {
 		if u.ColonyOn == nil {
-			waiting++
+			open++
 		}
 	}
-	stride := (waiting + colonyDatesMost - 1) / colonyDatesMost
+	stride := (open + colonyDatesMost - 1) / colonyDatesMost
 	var all *time.Time
 	var on *time.Time
 	var group step
@@ -180,10 +178,7 @@ func (w *working) colonyDates(ctx context.Context) error {
 			continue
 		}
 		if place%stride == 0 {
-			if group, err = w.colonyStep(ctx, coming, ahead+min(place+stride, waiting)); err != nil {
-				return err
-			}
-			last = ""
+			group, last = colonyStep(supply, before, min(place+stride, open)), ""
 		}
 		place++
 		if from := fmt.Sprint(u.From, u.BuildID, u.BoxOn); from != last {
@@ -201,20 +196,14 @@ func (w *working) colonyDates(ctx context.Context) error {
 		w.out.ColonyOn = all
 		return nil
 	}
-	w.saySelf(Reason{Part: PartColony, Late: true, Short: true, Text: fmt.Sprintf("No date can be promised for all of the colonies of %s: too few are ready or to come.", w.bees.Name)})
+	w.saySelf(Reason{Part: PartColony, Late: true, Short: true, Text: fmt.Sprintf("No date can be promised for all of the colonies of %s: too few are ready or to come.%s", w.bees.Name, keepHint(herd))})
 	return nil
 }
 
 // housed gives units whose box on the shelf has a colony in it their day, as far as those
-// ahead in the line leave colonies that are ready.
-func (w *working) housed(coming []apiary.Coming, ahead int) ([]apiary.Coming, int) {
-	ready := 0
-	for _, c := range coming {
-		if c.ColonyID != 0 && !c.ReadyOn.After(w.day) {
-			ready++
-		}
-	}
-	spare := ready - ahead
+// ahead in the line leave colonies that are ready, and the herd that is left.
+func (w *working) housed() apiary.Herd {
+	spare := len(w.herd.Ready) - w.ahead.all()
 	taken := map[int64]bool{}
 	for i := range w.out.Units {
 		u := &w.out.Units[i]
@@ -229,59 +218,40 @@ func (w *working) housed(coming []apiary.Coming, ahead int) ([]apiary.Coming, in
 		u.ColonyOn = u.BoxOn
 		taken[u.ColonyID] = true
 	}
-	var left []apiary.Coming
-	for _, c := range coming {
-		if c.ColonyID == 0 || !taken[c.ColonyID] {
-			left = append(left, c)
-		}
-	}
-	return left, ahead
+	return w.herd.Without(taken)
 }
 
-// colonyStep is the curve of the place-th colony.
-func (w *working) colonyStep(ctx context.Context, coming []apiary.Coming, place int) (step, error) {
-	if len(coming) < place {
-		return nil, nil
+// certainty is the certainty of every date that is told to a buyer: four in five.
+const certainty = 0.8
+
+// colonyStep is the curve of the place-th colony behind those before.
+func colonyStep(s *waiting.Supply, before waiting.Before, place int) step {
+	points, _ := s.Curve(before, place, certainty)
+	curve := make(step, len(points))
+	for i, p := range points {
+		curve[i] = point{p.On, p.Chance}
 	}
-	in := supply.In{PlaceInLine: place, SharedBadSeasonChance: apiary.BadSeasonChance, BadSeasonFactor: apiary.BadSeasonFactor}
-	last := min(len(coming), 4*place+40) // later ones cannot bring the day forward by much
-	for i, c := range coming[:last] {
-		in.Colonies = append(in.Colonies, supply.Colony{ID: fmt.Sprint(i), ReadyOn: c.ReadyOn.Format(time.DateOnly), Chance: c.Chance})
-	}
-	out, err := supply.Supply(ctx, in)
-	if err != nil {
-		return nil, fmt.Errorf("colonies to come: %w", err)
-	}
-	var s step
-	for _, p := range out.Curve {
-		day, err := time.Parse(time.DateOnly, p.On)
-		if err != nil {
-			return nil, fmt.Errorf("read the day of a colony: %w", err)
-		}
-		s = append(s, point{day, p.Chance})
-	}
-	return s, nil
+	return curve
 }
 
-func (w *working) colonyReason(ahead int) {
-	ready := 0
-	for _, c := range w.coming {
-		if c.ColonyID != 0 && !c.ReadyOn.After(w.day) {
-			ready++
-		}
+func (w *working) colonyReason() {
+	ready, line := len(w.herd.Ready), "nobody waits"
+	if n := w.ahead.all(); n > 0 {
+		line = show.Count(int64(n), "other waits", "others wait") + " first"
 	}
-	line := "nobody waits"
-	if ahead > 0 {
-		line = show.Count(int64(ahead), "other waits", "others wait") + " first"
+	w.saySelf(Reason{Part: PartColony, Short: ready < w.ahead.all()+w.n, Text: fmt.Sprintf("%s: %s ready, %d settling, %d kept to be split; %s.", w.bees.Name, show.Count(int64(ready), "colony is", "colonies are"),
+		len(w.herd.Settling), len(w.herd.Kept), line)})
+	if ready < w.ahead.all()+w.n {
+		w.say(PartColony, "%s", learntBees(w.rates))
 	}
-	w.saySelf(Reason{Part: PartColony, Short: ready < ahead+w.n, Text: fmt.Sprintf("%s: %s ready, %s to come; %s.", w.bees.Name, show.Count(int64(ready), "colony is", "colonies are"),
-		show.Count(int64(len(w.coming)-ready), "is", "are"), line)})
 }
 
-// rangeReason points out kindly that the buyer lives outside the natural range.
+// rangeReason points out that the buyer lives outside the natural range.
 func (w *working) rangeReason() {
-	if w.site == nil || w.bees.InRange(w.site.Region) {
+	if w.site == nil {
 		return
 	}
-	w.saySelf(Reason{Part: PartColony, Text: fmt.Sprintf("%s does not live in %s by nature. It may not do well there, and moving it may need a permit: talk it over with the buyer, and think of a kind that belongs there.", w.bees.Name, w.site.Region)})
+	if text := w.bees.AskOutOfRange(w.site.Region); text != "" {
+		w.saySelf(Reason{Part: PartColony, Text: text})
+	}
 }

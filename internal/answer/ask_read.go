@@ -10,6 +10,7 @@ import (
 
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/calc/hive"
+	"kerfbook/internal/calc/waiting"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/sales"
@@ -47,8 +48,10 @@ type facts struct {
 	items       map[string]timber.Item
 	bench       bench
 	held        held
-	coming      []apiary.Coming // colonies nobody has claimed, ready or to come
-	ahead       int             // places in the line before this one
+	herd        apiary.Herd // colonies nobody has claimed
+	rates       waiting.Rates
+	buyers      buyers
+	ahead       ahead // places in the line before this one
 }
 
 // read gathers the facts. False when the book is too empty to say more than it has
@@ -104,10 +107,16 @@ func (r *Room) readRecords(ctx context.Context, w *working) error {
 	}
 	if w.bees != nil {
 		reads = append(reads, func(ctx context.Context) (err error) {
-			if w.coming, err = r.Apiary.ComingOf(ctx, *w.bees, w.set.Location(), w.day, w.day.AddDate(colonyHorizonYears, 0, 0)); err != nil {
+			if w.herd, err = r.Apiary.HerdOf(ctx, w.bees.ID, w.set.Location(), w.day); err != nil {
 				return err
 			}
-			w.ahead, err = r.colonyLine(ctx, w.bees.ID)
+			if w.rates, err = r.Apiary.RatesOf(ctx, *w.bees, w.set.Location(), w.day); err != nil {
+				return err
+			}
+			if w.buyers, err = r.buyersOn(ctx, w.day); err != nil {
+				return err
+			}
+			w.ahead, err = r.aheadOf(ctx, w.bees.ID)
 			return err
 		})
 	}
@@ -115,7 +124,7 @@ func (r *Room) readRecords(ctx context.Context, w *working) error {
 		return err
 	}
 	if w.bees != nil {
-		w.ahead += w.held.colonies[w.bees.ID]
+		w.ahead.Quoted = w.held.colonies[w.bees.ID]
 	}
 	if w.rev == nil {
 		return nil
@@ -280,12 +289,12 @@ func (r *Room) livedIn(ctx context.Context, w *working, species int64) ([]worksh
 	if err != nil || w.bees == nil || len(list) == 0 {
 		return nil, err
 	}
-	ready, err := r.readyColonies(ctx, w.bees.ID, w.day)
+	herd, err := r.Apiary.HerdOf(ctx, w.bees.ID, w.set.Location(), w.day)
 	if err != nil {
 		return nil, err
 	}
 	return slices.DeleteFunc(list, func(b workshop.ShelfBox) bool {
-		return b.ColonyID == nil || !slices.ContainsFunc(ready, func(c readyColony) bool { return c.ID == *b.ColonyID })
+		return b.ColonyID == nil || !slices.ContainsFunc(herd.Ready, func(c apiary.Standing) bool { return c.ID == *b.ColonyID })
 	}), nil
 }
 

@@ -104,28 +104,3 @@ func (h *held) add(number string, list []Needs) {
 		h.colonies[n.BeeSpeciesID] += n.Colonies
 	}
 }
-
-// readyColony is a settled colony of the workshop that nobody has claimed.
-type readyColony struct {
-	ID     int64  `db:"id"`
-	Number string `db:"number"`
-	BoxID  *int64 `db:"box_id"`
-}
-
-// readyColonies gives the colonies of a kind that can go on day, longest settled first.
-func (r *Room) readyColonies(ctx context.Context, species int64, day time.Time) ([]readyColony, error) {
-	return postgres.List[readyColony](ctx, r.db, `SELECT c.id, c.number, h.box_id FROM colony c
-JOIN colony_owner o ON o.colony_id = c.id AND o.to_at IS NULL AND o.party_id IS NULL
-LEFT JOIN housing h ON h.colony_id = c.id AND h.to_at IS NULL
-WHERE c.ended_at IS NULL AND c.held_back_because = '' AND c.settled_on <= $2
-	AND (SELECT x.bee_species_id FROM colony_species x WHERE x.colony_id = c.id ORDER BY x.found_on DESC, x.id DESC LIMIT 1) = $1
-	AND NOT EXISTS (SELECT 1 FROM claim l WHERE l.colony_id = c.id AND l.ended_at IS NULL)
-ORDER BY c.settled_on, c.id LIMIT 500`, species, day)
-}
-
-// colonyLine is how many open units wait for a colony of a kind that have none yet.
-func (r *Room) colonyLine(ctx context.Context, species int64) (int, error) {
-	return postgres.Value[int](ctx, r.db, `SELECT count(*)::int FROM order_unit u JOIN order_line l ON l.id = u.order_line_id
-WHERE u.wants_colony AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL AND (l.bee_species_id IS NULL OR l.bee_species_id = $1)
-	AND NOT EXISTS (SELECT 1 FROM claim c WHERE c.order_unit_id = u.id AND c.colony_id IS NOT NULL AND c.ended_at IS NULL)`, species)
-}

@@ -11,6 +11,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/shopspring/decimal"
 
+	"kerfbook/internal/apiary"
 	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/claims"
 	"kerfbook/internal/fault"
@@ -179,7 +180,7 @@ func (r *Room) shelfFor(ctx context.Context, p *putting, l sales.OrderLine, rev 
 	species := deref(l.TimberSpeciesID)
 	var list []workshop.ShelfBox
 	if l.WithColony && l.BeeSpeciesID != nil {
-		lived, err := r.livedIn(ctx, &working{facts: facts{rev: &rev, bees: speciesOnly(*l.BeeSpeciesID), day: p.day}, q: Question{Wish: sales.Wish{OptionIDs: l.Options()}}}, species)
+		lived, err := r.livedIn(ctx, &working{facts: facts{set: p.set, rev: &rev, bees: speciesOnly(*l.BeeSpeciesID), day: p.day}, q: Question{Wish: sales.Wish{OptionIDs: l.Options()}}}, species)
 		if err != nil {
 			return nil, err
 		}
@@ -350,16 +351,16 @@ func (r *Room) putColonies(ctx context.Context, p *putting, l sales.OrderLine, o
 	if l.BeeSpeciesID == nil || len(open) == 0 {
 		return nil
 	}
-	ready, err := r.readyColonies(ctx, *l.BeeSpeciesID, p.day)
+	herd, err := r.Apiary.HerdOf(ctx, *l.BeeSpeciesID, p.set.Location(), p.day)
 	if err != nil {
 		return err
 	}
-	waiting, err := r.colonyLine(ctx, *l.BeeSpeciesID)
+	first, err := r.standBefore(ctx, *l.BeeSpeciesID, l.OrderID)
 	if err != nil {
 		return err
 	}
-	spare := len(ready) - max(0, waiting-len(l.Units)) - p.held.colonies[*l.BeeSpeciesID] - len(p.colony)
-	ready = slices.DeleteFunc(ready, func(c readyColony) bool { return p.colony[c.ID] || l.Kind == "box" && c.BoxID != nil })
+	spare := len(herd.Ready) - first - p.held.colonies[*l.BeeSpeciesID] - len(p.colony)
+	ready := slices.DeleteFunc(herd.Ready, func(c apiary.Standing) bool { return p.colony[c.ID] || l.Kind == "box" && c.BoxID != nil })
 	for i, u := range open {
 		if i >= len(ready) || spare <= 0 {
 			break

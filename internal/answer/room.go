@@ -39,6 +39,7 @@ type Room struct {
 	dried  dryMemo
 	milled millMemo
 	sawn   patternMemo
+	lined  buyersMemo
 }
 
 // New makes the room on the record rooms given; a room that is nil is made anew on db.

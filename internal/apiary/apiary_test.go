@@ -178,31 +178,6 @@ func TestHeldBackAndLostColoniesAreNotPromised(t *testing.T) {
 	require.True(t, fault.Is(w.Settle(t.Context(), c.ID, *day("2026-11-02")), fault.Conflict))
 }
 
-func TestComingOfCountsReadySettlingAndSplits(t *testing.T) {
-	t.Parallel()
-	w := newWorld(t)
-	mother := w.colony(t, nil) // began January 2025: may be split from April 2026 on, so now
-	child, err := w.Split(t.Context(), Splitting{ParentID: mother.ID, BoxID: w.box(t, "10040", nil), At: noon})
-	require.NoError(t, err)
-	coming, err := w.ComingOf(t.Context(), w.species, time.UTC, *day("2026-11-02"), *day("2028-12-31"))
-	require.NoError(t, err)
-	type short struct {
-		label, on string
-		chance    float64
-	}
-	var got []short
-	for _, c := range coming {
-		got = append(got, short{c.Label, c.ReadyOn.Format(time.DateOnly), c.Chance})
-	}
-	// Worked by hand: ready today; the child ten weeks after 2 November 2026; the next split
-	// 15 months after it, 2 February 2028, in season, settled ten weeks later.
-	require.Equal(t, []short{
-		{mother.Number, "2026-11-02", readyChance},
-		{child.Number, "2027-01-11", settlingChance},
-		{"split of " + mother.Number, "2028-04-12", 0.8},
-	}, got)
-}
-
 func TestGivingAColonyWritesTheMovementRecord(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

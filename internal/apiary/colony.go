@@ -19,6 +19,8 @@ type Colony struct {
 	SettledOn       *time.Time `db:"settled_on"`    // ready to go from this day, as seen
 	SettlesAbout    *time.Time `db:"settles_about"` // expected
 	HeldBackBecause string     `db:"held_back_because"`
+	KeptToSplit     *bool      `db:"kept_to_split"` // as it was said; nil: the log tells
+	Kept            bool       `db:"kept"`          // to be split, not to be given away
 	EndedAt         *time.Time `db:"ended_at"`
 	EndedHow        string     `db:"ended_how"`
 	Notes           string     `db:"notes"`

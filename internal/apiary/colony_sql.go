@@ -80,7 +80,8 @@ func (r *Room) ColonyMake(ctx context.Context, n NewColony) (Colony, error) {
 	return r.ColonyGet(ctx, id)
 }
 
-const colonySelect = `SELECT c.id, c.version, c.number, c.name, c.began_on, c.began_about, c.origin, c.settled_on, c.settles_about, c.held_back_because, c.ended_at, c.ended_how, c.notes,
+const colonySelect = `SELECT c.id, c.version, c.number, c.name, c.began_on, c.began_about, c.origin, c.settled_on, c.settles_about, c.held_back_because, c.kept_to_split, c.ended_at, c.ended_how, c.notes,
+	coalesce(c.kept_to_split, EXISTS (SELECT FROM colony_parent q WHERE q.parent_id = c.id AND q.kind = 'split')) AS kept,
 	f.bee_species_id AS species_id, f.name AS species_name, f.sure AS species_sure, h.dwelling, h.box_id, b.serial AS box_serial, h.from_at AS housed_at,
 	o.party_id AS owner_id, coalesce(op.name::text, '') AS owner_name, k.party_id AS keeper_id, coalesce(kp.name::text, '') AS keeper_name,
 	coalesce(nullif(pl.place::text, ''), nullif(s.name::text, ''), s.town::text, '') AS place_name, pl.site_id, cl.order_unit_id AS unit_id

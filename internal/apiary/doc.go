@@ -12,7 +12,10 @@ import (
 )
 
 // Room is the apiary room.
-type Room struct{ db *postgres.DB }
+type Room struct {
+	db     *postgres.DB
+	learnt ratesMemo
+}
 
 // New makes the room.
 func New(db *postgres.DB) *Room { return &Room{db: db} }

@@ -84,17 +84,19 @@ func TestAHeldBackColonyFeedsNoLine(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	mother := w.colony(t, nil)
-	labels := func() (list []string) {
-		coming, err := w.ComingOf(t.Context(), w.species, time.UTC, *day("2026-11-02"), *day("2028-12-31"))
+	ready := w.colony(t, nil)
+	yes := true
+	require.NoError(t, w.KeepToSplit(t.Context(), mother.ID, &yes))
+	herd := func() Herd {
+		h, err := w.HerdOf(t.Context(), w.species.ID, time.UTC, *day("2026-11-02"))
 		require.NoError(t, err)
-		for _, c := range coming {
-			list = append(list, c.Label)
-		}
-		return list
+		return h
 	}
-	require.Subset(t, labels(), []string{mother.Number, "split of " + mother.Number})
+	require.Equal(t, []string{mother.Number}, numbers(herd().Kept))
+	require.Equal(t, []string{ready.Number}, numbers(herd().Ready))
 	require.NoError(t, w.HoldBack(t.Context(), mother.ID, "mites"))
-	require.Empty(t, labels(), "neither it nor its splits to come")
+	require.NoError(t, w.HoldBack(t.Context(), ready.ID, "mites"))
+	require.Equal(t, Herd{Day: *day("2026-11-02")}, herd(), "neither it nor its splits to come")
 	require.NoError(t, w.Release(t.Context(), mother.ID))
-	require.Contains(t, labels(), mother.Number)
+	require.Equal(t, []string{mother.Number}, numbers(herd().Kept))
 }
