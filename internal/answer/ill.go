@@ -31,8 +31,8 @@ const ringMost = 200
 // firstEmail is the first address for letters of party p.
 const firstEmail = `coalesce((SELECT k.value FROM contact k WHERE k.party_id = p.id AND k.kind = 'email' AND k.put_away_at IS NULL ORDER BY k.id LIMIT 1), '')`
 
-// RingList names whom days away touch: buyers with pieces promised for those days, runs
-// not done, visits to host trees, and what suppliers are to deliver; those not told first.
+// RingList names whom days away touch: buyers with pieces promised for those days, those with a
+// seat on a course of those days, runs not done, visits to host trees, and what suppliers are to deliver; those not told first.
 // NotFound when there are no such days.
 func (r *Room) RingList(ctx context.Context, awayID int64) (workshop.Away, []RingRow, error) {
 	set, _, err := r.settings(ctx)
@@ -50,6 +50,9 @@ JOIN order_line l ON l.id = u.order_line_id JOIN sale_order o ON o.id = l.order_
 UNION ALL SELECT 'run:' || n.id || ':' || coalesce(p.id, 0), coalesce(p.name::text, 'run ' || n.number), CASE WHEN p.id IS NULL THEN '' ELSE `+firstPhone+` END, CASE WHEN p.id IS NULL THEN '' ELSE `+firstEmail+` END, 'run ' || n.number, n.run_on
 FROM run n LEFT JOIN LATERAL (SELECT DISTINCT o.party_id FROM run_stop x JOIN order_unit u ON u.id = x.order_unit_id JOIN order_line l ON l.id = u.order_line_id JOIN sale_order o ON o.id = l.order_id
 	WHERE x.run_id = n.id AND NOT coalesce(greatest(u.promised_box_on, u.promised_colony_on) BETWEEN $2 AND $3, false)) s ON true LEFT JOIN party p ON p.id = s.party_id WHERE n.done_at IS NULL AND n.cancelled_at IS NULL AND n.run_on BETWEEN $2 AND $3
+UNION ALL SELECT 'course:' || o.id || ':' || v.id, p.name::text, `+firstPhone+`, `+firstEmail+`, v.name, v.held_on
+FROM service v JOIN order_line l ON l.service_id = v.id JOIN sale_order o ON o.id = l.order_id JOIN party p ON p.id = o.party_id
+	WHERE v.held_on BETWEEN $2 AND $3 AND EXISTS (SELECT 1 FROM order_unit u WHERE u.order_line_id = l.id AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL) GROUP BY o.id, v.id, p.id
 UNION ALL SELECT 'visit:' || h.id, coalesce(p.name::text, h.name), CASE WHEN p.id IS NULL THEN '' ELSE `+firstPhone+` END, CASE WHEN p.id IS NULL THEN '' ELSE `+firstEmail+` END, 'the visit to ' || h.name, h.next_visit_on
 FROM host_tree h LEFT JOIN party p ON p.id = h.owner_party_id WHERE h.put_away_at IS NULL AND h.next_visit_on BETWEEN $2 AND $3
 UNION ALL SELECT 'purchase:' || b.id, coalesce(s.name::text, 'a supplier'), coalesce(s.phone::text, ''), '', 'your delivery', b.expected_on

@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"fmt"
 	"net/http"
 	"testing"
 
@@ -25,6 +26,10 @@ func TestRingCallsOverREST(t *testing.T) {
 	require.NoError(t, err)
 	_, err = c.db.Exec(t.Context(), `INSERT INTO run (number, run_on) VALUES ('R7', $1::date)`, day(4))
 	require.NoError(t, err)
+	var course, later api.Service
+	c.do("POST", "/api/v1/services", `{"name":"the hive course","each":"seat","unit_price_minor":5000,"seats":8,"held_on":"`+day(5)+`"}`).want(http.StatusCreated).into(&course)
+	c.do("POST", "/api/v1/services", `{"name":"the late course","each":"seat","unit_price_minor":5000,"seats":8,"held_on":"`+day(6)+`"}`).want(http.StatusCreated).into(&later)
+	c.do("POST", "/api/v1/service-orders", fmt.Sprintf(`{"party_id":%d,"lines":[{"service_id":%d,"quantity":2},{"service_id":%d,"quantity":1}]}`, odd.ID, course.ID, later.ID)).want(http.StatusCreated)
 	var a api.Away
 	c.do("POST", "/api/v1/away", `{"from_on":"`+day(0)+`","to_on":"`+day(5)+`","why":"ill"}`).want(http.StatusCreated).into(&a)
 	path := at("/api/v1/away/", a.ID, "/calls")
@@ -34,13 +39,13 @@ func TestRingCallsOverREST(t *testing.T) {
 	for _, x := range list.Items {
 		what = append(what, x.What)
 	}
-	require.Equal(t, []string{"your delivery", "2 of order " + in.Number, "the visit to the ironbark", "run R7"}, what)
+	require.Equal(t, []string{"your delivery", "2 of order " + in.Number, "the visit to the ironbark", "run R7", "the hive course"}, what)
 	require.Contains(t, list.Items[1].Words, "Hello Ada Quill")
 	require.Contains(t, list.Items[1].Words, "I am ill until")
 	require.NotEmpty(t, list.Items[1].Phone)
 	order := at(`{"subject":"order:`, in.ID, `","told":true}`)
 	c.do("POST", path, order).want(http.StatusOK).into(&list)
-	require.NotNil(t, list.Items[3].ToldAt, "who was told stands last")
+	require.NotNil(t, list.Items[4].ToldAt, "who was told stands last")
 	c.do("POST", path, order).want(http.StatusOK)
 	list = api.RingList{}
 	c.do("POST", path, at(`{"subject":"order:`, in.ID, `","told":false}`)).want(http.StatusOK).into(&list)
