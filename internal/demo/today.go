@@ -51,6 +51,7 @@ func (w *world) finish() {
 	w.rackCount()
 	w.lostColony()
 	w.logsLying()
+	w.ahead()
 }
 
 // buildsDue lets one open build be due today and one tomorrow.
