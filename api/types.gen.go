@@ -378,6 +378,42 @@ func (e HealthStatus) Valid() bool {
 	}
 }
 
+// Defines values for HostTreeVisitFound.
+const (
+	HostTreeVisitFoundBlocked HostTreeVisitFound = "blocked"
+	HostTreeVisitFoundBrood   HostTreeVisitFound = "brood"
+	HostTreeVisitFoundHarm    HostTreeVisitFound = "harm"
+	HostTreeVisitFoundOther   HostTreeVisitFound = "other"
+	HostTreeVisitFoundPassing HostTreeVisitFound = "passing"
+	HostTreeVisitFoundQuiet   HostTreeVisitFound = "quiet"
+	HostTreeVisitFoundReady   HostTreeVisitFound = "ready"
+	HostTreeVisitFoundWax     HostTreeVisitFound = "wax"
+)
+
+// Valid indicates whether the value is a known member of the HostTreeVisitFound enum.
+func (e HostTreeVisitFound) Valid() bool {
+	switch e {
+	case HostTreeVisitFoundBlocked:
+		return true
+	case HostTreeVisitFoundBrood:
+		return true
+	case HostTreeVisitFoundHarm:
+		return true
+	case HostTreeVisitFoundOther:
+		return true
+	case HostTreeVisitFoundPassing:
+		return true
+	case HostTreeVisitFoundQuiet:
+		return true
+	case HostTreeVisitFoundReady:
+		return true
+	case HostTreeVisitFoundWax:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HousingDwelling.
 const (
 	HousingDwellingBox   HousingDwelling = "box"
@@ -912,6 +948,36 @@ func (e PaymentNewMethod) Valid() bool {
 	case PaymentNewMethodInKind:
 		return true
 	case PaymentNewMethodTransfer:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PermitNewKind.
+const (
+	PermitNewKindKeep  PermitNewKind = "keep"
+	PermitNewKindLand  PermitNewKind = "land"
+	PermitNewKindMove  PermitNewKind = "move"
+	PermitNewKindOther PermitNewKind = "other"
+	PermitNewKindSell  PermitNewKind = "sell"
+	PermitNewKindTake  PermitNewKind = "take"
+)
+
+// Valid indicates whether the value is a known member of the PermitNewKind enum.
+func (e PermitNewKind) Valid() bool {
+	switch e {
+	case PermitNewKindKeep:
+		return true
+	case PermitNewKindLand:
+		return true
+	case PermitNewKindMove:
+		return true
+	case PermitNewKindOther:
+		return true
+	case PermitNewKindSell:
+		return true
+	case PermitNewKindTake:
 		return true
 	default:
 		return false
@@ -2472,6 +2538,24 @@ func (e ListPaymentsParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListPermitsParamsFormat.
+const (
+	ListPermitsParamsFormatCsv  ListPermitsParamsFormat = "csv"
+	ListPermitsParamsFormatJSON ListPermitsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListPermitsParamsFormat enum.
+func (e ListPermitsParamsFormat) Valid() bool {
+	switch e {
+	case ListPermitsParamsFormatCsv:
+		return true
+	case ListPermitsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListPhotosParamsFormat.
 const (
 	ListPhotosParamsFormatCsv  ListPhotosParamsFormat = "csv"
@@ -3135,6 +3219,8 @@ type BeeSpecies struct {
 	SplitChancePct      float32           `json:"split_chance_pct"`
 	SplitIntervalMonths *int              `json:"split_interval_months,omitempty"`
 	SplitMonths         []int             `json:"split_months"`
+	TreeVisitColdDays   *int              `json:"tree_visit_cold_days,omitempty"`
+	TreeVisitDays       *int              `json:"tree_visit_days,omitempty"`
 	Version             int               `json:"version"`
 }
 
@@ -3164,6 +3250,12 @@ type BeeSpeciesNew struct {
 	SplitChancePct      *float32           `json:"split_chance_pct,omitempty"`
 	SplitIntervalMonths *int               `json:"split_interval_months,omitempty"`
 	SplitMonths         *[]int             `json:"split_months,omitempty"`
+
+	// TreeVisitColdDays the same in the other months
+	TreeVisitColdDays *int `json:"tree_visit_cold_days,omitempty"`
+
+	// TreeVisitDays between visits to a box on a tree in the months for splitting
+	TreeVisitDays *int `json:"tree_visit_days,omitempty"`
 }
 
 // BenchDay defines model for BenchDay.
@@ -4590,19 +4682,66 @@ type HitList struct {
 
 // HostTree defines model for HostTree.
 type HostTree struct {
-	BoxLeaves bool    `json:"box_leaves"`
-	BoxSerial *string `json:"box_serial,omitempty"`
+	// Asks what is to be done there next
+	Asks         string  `json:"asks"`
+	BoxID        *ID     `json:"box_id,omitempty"`
+	BoxLeaves    bool    `json:"box_leaves"`
+	BoxSerial    *string `json:"box_serial,omitempty"`
+	ColonyID     *ID     `json:"colony_id,omitempty"`
+	ColonyNumber *string `json:"colony_number,omitempty"`
+
+	// DueOn A business date in the workshop's zone.
+	DueOn *Day `json:"due_on,omitempty"`
 
 	// FixedOn A business date in the workshop's zone.
-	FixedOn *Day   `json:"fixed_on,omitempty"`
-	ID      ID     `json:"id"`
-	Name    string `json:"name"`
+	FixedOn     *Day       `json:"fixed_on,omitempty"`
+	ID          ID         `json:"id"`
+	LastFound   *string    `json:"last_found,omitempty"`
+	LastVisitAt *time.Time `json:"last_visit_at,omitempty"`
+	Latitude    *float64   `json:"latitude,omitempty"`
+	Longitude   *float64   `json:"longitude,omitempty"`
+	LookFor     string     `json:"look_for"`
+
+	// Mind what is wrong with the papers of the tree
+	Mind []string `json:"mind"`
+	Name string   `json:"name"`
 
 	// NextVisitOn A business date in the workshop's zone.
-	NextVisitOn *Day   `json:"next_visit_on,omitempty"`
-	Notes       string `json:"notes"`
-	Permission  string `json:"permission"`
-	Version     int    `json:"version"`
+	NextVisitOn *Day    `json:"next_visit_on,omitempty"`
+	Notes       string  `json:"notes"`
+	Owner       *string `json:"owner,omitempty"`
+	OwnerID     *ID     `json:"owner_id,omitempty"`
+	Permission  string  `json:"permission"`
+
+	// PermissionOn A business date in the workshop's zone.
+	PermissionOn *Day `json:"permission_on,omitempty"`
+
+	// PermissionUntil A business date in the workshop's zone.
+	PermissionUntil *Day    `json:"permission_until,omitempty"`
+	Permit          *string `json:"permit,omitempty"`
+	PermitID        *ID     `json:"permit_id,omitempty"`
+	Place           string  `json:"place"`
+	PutAway         bool    `json:"put_away"`
+	PutAwayBecause  *string `json:"put_away_because,omitempty"`
+
+	// SettledOn A business date in the workshop's zone.
+	SettledOn      *Day    `json:"settled_on,omitempty"`
+	SiteID         *ID     `json:"site_id,omitempty"`
+	Species        *string `json:"species,omitempty"`
+	SpeciesID      *ID     `json:"species_id,omitempty"`
+	State          string  `json:"state"`
+	Version        int     `json:"version"`
+	VisitEveryDays *int    `json:"visit_every_days,omitempty"`
+}
+
+// HostTreeBoxAway defines model for HostTreeBoxAway.
+type HostTreeBoxAway struct {
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+	Note       *string    `json:"note,omitempty"`
+
+	// Place where it went
+	Place  string `json:"place"`
+	SiteID *ID    `json:"site_id,omitempty"`
 }
 
 // HostTreeList defines model for HostTreeList.
@@ -4616,25 +4755,82 @@ type HostTreeNew struct {
 	BoxLeaves *bool `json:"box_leaves,omitempty"`
 
 	// FixedOn A business date in the workshop's zone.
-	FixedOn *Day   `json:"fixed_on,omitempty"`
-	Name    string `json:"name"`
+	FixedOn   *Day     `json:"fixed_on,omitempty"`
+	Latitude  *float64 `json:"latitude,omitempty"`
+	Longitude *float64 `json:"longitude,omitempty"`
+	Name      string   `json:"name"`
 
 	// NextVisitOn A business date in the workshop's zone.
 	NextVisitOn *Day    `json:"next_visit_on,omitempty"`
 	Notes       *string `json:"notes,omitempty"`
 	OwnerID     *ID     `json:"owner_id,omitempty"`
-	Permission  *string `json:"permission,omitempty"`
-	SiteID      *ID     `json:"site_id,omitempty"`
-	SpeciesID   *ID     `json:"species_id,omitempty"`
+
+	// Permission who allowed it
+	Permission *string `json:"permission,omitempty"`
+
+	// PermissionOn A business date in the workshop's zone.
+	PermissionOn *Day `json:"permission_on,omitempty"`
+
+	// PermissionUntil A business date in the workshop's zone.
+	PermissionUntil *Day `json:"permission_until,omitempty"`
+	PermitID        *ID  `json:"permit_id,omitempty"`
+
+	// Place where it stands
+	Place     *string `json:"place,omitempty"`
+	SiteID    *ID     `json:"site_id,omitempty"`
+	SpeciesID *ID     `json:"species_id,omitempty"`
+
+	// VisitEveryDays without it the figure of the kind of bee
+	VisitEveryDays *int `json:"visit_every_days,omitempty"`
+}
+
+// HostTreePutAway defines model for HostTreePutAway.
+type HostTreePutAway struct {
+	Because string `json:"because"`
+}
+
+// HostTreeSeen defines model for HostTreeSeen.
+type HostTreeSeen struct {
+	Found      string    `json:"found"`
+	HappenedAt time.Time `json:"happened_at"`
+	Seen       string    `json:"seen"`
+}
+
+// HostTreeSettle defines model for HostTreeSettle.
+type HostTreeSettle struct {
+	BoxLeaves *bool   `json:"box_leaves,omitempty"`
+	Notes     *string `json:"notes,omitempty"`
+
+	// On A business date in the workshop's zone.
+	On          *Day  `json:"on,omitempty"`
+	SpeciesID   *ID   `json:"species_id,omitempty"`
+	SpeciesSure *bool `json:"species_sure,omitempty"`
 }
 
 // HostTreeVisit defines model for HostTreeVisit.
 type HostTreeVisit struct {
-	HappenedAt *time.Time `json:"happened_at,omitempty"`
+	Found      *HostTreeVisitFound `json:"found,omitempty"`
+	HappenedAt *time.Time          `json:"happened_at,omitempty"`
 
 	// NextVisitOn A business date in the workshop's zone.
-	NextVisitOn *Day   `json:"next_visit_on,omitempty"`
-	Seen        string `json:"seen"`
+	NextVisitOn *Day `json:"next_visit_on,omitempty"`
+
+	// RunStopID the stop of a round that is done by it
+	RunStopID *int64 `json:"run_stop_id,omitempty"`
+
+	// Seen needed where found is other or left out
+	Seen *string `json:"seen,omitempty"`
+}
+
+// HostTreeVisitFound defines model for HostTreeVisit.Found.
+type HostTreeVisitFound string
+
+// HostTreeWhole defines model for HostTreeWhole.
+type HostTreeWhole struct {
+	// Drawn colonies drawn from it, the last first
+	Drawn  []ColonyRelation `json:"drawn"`
+	Tree   HostTree         `json:"tree"`
+	Visits []HostTreeSeen   `json:"visits"`
 }
 
 // Housed defines model for Housed.
@@ -6167,6 +6363,79 @@ type PaymentNewKind string
 
 // PaymentNewMethod defines model for PaymentNew.Method.
 type PaymentNewMethod string
+
+// Permit defines model for Permit.
+type Permit struct {
+	Authority string `json:"authority"`
+	Covers    string `json:"covers"`
+
+	// EndsOn A business date in the workshop's zone.
+	EndsOn *Day `json:"ends_on,omitempty"`
+
+	// FromOn A business date in the workshop's zone.
+	FromOn  *Day   `json:"from_on,omitempty"`
+	ID      ID     `json:"id"`
+	Kind    string `json:"kind"`
+	Notes   string `json:"notes"`
+	Number  string `json:"number"`
+	PutAway bool   `json:"put_away"`
+
+	// State holds, ends soon, ended, not yet or put away
+	State    string `json:"state"`
+	Version  int    `json:"version"`
+	WarnDays int    `json:"warn_days"`
+}
+
+// PermitList defines model for PermitList.
+type PermitList struct {
+	Items []Permit `json:"items"`
+}
+
+// PermitNamed defines model for PermitNamed.
+type PermitNamed struct {
+	PermitID *ID `json:"permit_id,omitempty"`
+}
+
+// PermitNew defines model for PermitNew.
+type PermitNew struct {
+	Authority string  `json:"authority"`
+	Covers    *string `json:"covers,omitempty"`
+
+	// EndsOn A business date in the workshop's zone.
+	EndsOn *Day `json:"ends_on,omitempty"`
+
+	// FromOn A business date in the workshop's zone.
+	FromOn   *Day           `json:"from_on,omitempty"`
+	Kind     *PermitNewKind `json:"kind,omitempty"`
+	Notes    *string        `json:"notes,omitempty"`
+	Number   string         `json:"number"`
+	PutAway  *bool          `json:"put_away,omitempty"`
+	WarnDays *int           `json:"warn_days,omitempty"`
+}
+
+// PermitNewKind defines model for PermitNew.Kind.
+type PermitNewKind string
+
+// PermitUse defines model for PermitUse.
+type PermitUse struct {
+	ID ID `json:"id"`
+
+	// Kind tree, colony or run
+	Kind string `json:"kind"`
+	Name string `json:"name"`
+
+	// On A business date in the workshop's zone.
+	On *Day `json:"on,omitempty"`
+
+	// Open a plan that is still to come
+	Open bool `json:"open"`
+}
+
+// PermitWhole defines model for PermitWhole.
+type PermitWhole struct {
+	Permit Permit      `json:"permit"`
+	Uses   []PermitUse `json:"uses"`
+}
 
 // Person defines model for Person.
 type Person struct {
@@ -8189,6 +8458,12 @@ type MarkColonyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// NameColonyPermitParams defines parameters for NameColonyPermit.
+type NameColonyPermitParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // MoveColonyParams defines parameters for MoveColony.
 type MoveColonyParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -8416,6 +8691,15 @@ type ListHistoryParamsFormat string
 
 // ListHostTreesParams defines parameters for ListHostTrees.
 type ListHostTreesParams struct {
+	// DueBy only those due on or before this day
+	DueBy *Day `form:"due_by,omitempty" json:"due_by,omitempty"`
+
+	// Find part of the name or place or the box's serial
+	Find *string `form:"find,omitempty" json:"find,omitempty"`
+
+	// PutAway those put away instead of those in use
+	PutAway *bool `form:"put_away,omitempty" json:"put_away,omitempty"`
+
 	// Format csv gives the same rows as RFC 4180 text.
 	Format *ListHostTreesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
 }
@@ -8425,6 +8709,39 @@ type ListHostTreesParamsFormat string
 
 // AddHostTreeParams defines parameters for AddHostTree.
 type AddHostTreeParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeHostTreeParams defines parameters for ChangeHostTree.
+type ChangeHostTreeParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// TakeBoxFromHostTreeParams defines parameters for TakeBoxFromHostTree.
+type TakeBoxFromHostTreeParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// PutAwayHostTreeParams defines parameters for PutAwayHostTree.
+type PutAwayHostTreeParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// SettleHostTreeParams defines parameters for SettleHostTree.
+type SettleHostTreeParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -9095,6 +9412,30 @@ type ListPaymentsParams struct {
 // ListPaymentsParamsFormat defines parameters for ListPayments.
 type ListPaymentsParamsFormat string
 
+// ListPermitsParams defines parameters for ListPermits.
+type ListPermitsParams struct {
+	// PutAway also those put away
+	PutAway *bool `form:"put_away,omitempty" json:"put_away,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListPermitsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListPermitsParamsFormat defines parameters for ListPermits.
+type ListPermitsParamsFormat string
+
+// AddPermitParams defines parameters for AddPermit.
+type AddPermitParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangePermitParams defines parameters for ChangePermit.
+type ChangePermitParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // ListPhotosParams defines parameters for ListPhotos.
 type ListPhotosParams struct {
 	// Format csv gives the same rows as RFC 4180 text.
@@ -9730,6 +10071,9 @@ type HouseColonyJSONRequestBody = Housing
 // MarkColonyJSONRequestBody defines body for MarkColony for application/json ContentType.
 type MarkColonyJSONRequestBody = ColonyMark
 
+// NameColonyPermitJSONRequestBody defines body for NameColonyPermit for application/json ContentType.
+type NameColonyPermitJSONRequestBody = PermitNamed
+
 // MoveColonyJSONRequestBody defines body for MoveColony for application/json ContentType.
 type MoveColonyJSONRequestBody = BoxPlaceNew
 
@@ -9780,6 +10124,18 @@ type OpenGuaranteeClaimJSONRequestBody = GuaranteeClaimNew
 
 // AddHostTreeJSONRequestBody defines body for AddHostTree for application/json ContentType.
 type AddHostTreeJSONRequestBody = HostTreeNew
+
+// ChangeHostTreeJSONRequestBody defines body for ChangeHostTree for application/json ContentType.
+type ChangeHostTreeJSONRequestBody = HostTreeNew
+
+// TakeBoxFromHostTreeJSONRequestBody defines body for TakeBoxFromHostTree for application/json ContentType.
+type TakeBoxFromHostTreeJSONRequestBody = HostTreeBoxAway
+
+// PutAwayHostTreeJSONRequestBody defines body for PutAwayHostTree for application/json ContentType.
+type PutAwayHostTreeJSONRequestBody = HostTreePutAway
+
+// SettleHostTreeJSONRequestBody defines body for SettleHostTree for application/json ContentType.
+type SettleHostTreeJSONRequestBody = HostTreeSettle
 
 // VisitHostTreeJSONRequestBody defines body for VisitHostTree for application/json ContentType.
 type VisitHostTreeJSONRequestBody = HostTreeVisit
@@ -9912,6 +10268,12 @@ type AddSiteJSONRequestBody = SiteNew
 
 // ChangePasswordJSONRequestBody defines body for ChangePassword for application/json ContentType.
 type ChangePasswordJSONRequestBody = PasswordChange
+
+// AddPermitJSONRequestBody defines body for AddPermit for application/json ContentType.
+type AddPermitJSONRequestBody = PermitNew
+
+// ChangePermitJSONRequestBody defines body for ChangePermit for application/json ContentType.
+type ChangePermitJSONRequestBody = PermitNew
 
 // AddPriceJSONRequestBody defines body for AddPrice for application/json ContentType.
 type AddPriceJSONRequestBody = PriceNew

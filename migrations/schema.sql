@@ -58,6 +58,79 @@ BEGIN
     RETURN NULL;
 END $$;
 
+CREATE TABLE public.host_tree (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    name public.words NOT NULL,
+    site_id bigint,
+    owner_party_id bigint,
+    permission public.words DEFAULT ''::text NOT NULL,
+    bee_species_id bigint,
+    box_id bigint,
+    fixed_on date,
+    box_leaves boolean DEFAULT true NOT NULL,
+    next_visit_on date,
+    notes public.prose DEFAULT ''::text NOT NULL,
+    put_away_at timestamp with time zone,
+    permit_id bigint,
+    place public.words DEFAULT ''::text NOT NULL,
+    latitude double precision,
+    longitude double precision,
+    permission_on date,
+    permission_until date,
+    visit_every_days integer,
+    settled_on date,
+    colony_id bigint,
+    put_away_because public.words DEFAULT ''::text NOT NULL,
+    CONSTRAINT host_tree_both_coordinates CHECK (((latitude IS NULL) = (longitude IS NULL))),
+    CONSTRAINT host_tree_every CHECK (((visit_every_days >= 1) AND (visit_every_days <= 730))),
+    CONSTRAINT host_tree_latitude CHECK (((latitude >= ('-90'::integer)::double precision) AND (latitude <= (90)::double precision))),
+    CONSTRAINT host_tree_longitude CHECK (((longitude >= ('-180'::integer)::double precision) AND (longitude <= (180)::double precision))),
+    CONSTRAINT host_tree_permission_forward CHECK ((permission_until >= permission_on))
+);
+
+COMMENT ON TABLE public.host_tree IS 'A hollow tree that colonies are drawn from.';
+
+COMMENT ON COLUMN public.host_tree.permission IS 'who allowed it';
+
+COMMENT ON COLUMN public.host_tree.box_id IS 'the box fixed to it';
+
+COMMENT ON COLUMN public.host_tree.box_leaves IS 'when settled the box leaves and the tree keeps its bees';
+
+COMMENT ON COLUMN public.host_tree.next_visit_on IS 'as typed; none: reckoned by host_tree_due';
+
+COMMENT ON COLUMN public.host_tree.permit_id IS 'the permit under which bees are drawn from it';
+
+COMMENT ON COLUMN public.host_tree.place IS 'where it stands, in words';
+
+COMMENT ON COLUMN public.host_tree.latitude IS 'degrees, north positive';
+
+COMMENT ON COLUMN public.host_tree.longitude IS 'degrees, east positive';
+
+COMMENT ON COLUMN public.host_tree.permission_on IS 'when it was allowed';
+
+COMMENT ON COLUMN public.host_tree.permission_until IS 'last day for which it is allowed; none: until recalled';
+
+COMMENT ON COLUMN public.host_tree.visit_every_days IS 'days between visits to this tree; none: those of the kind of bee';
+
+COMMENT ON COLUMN public.host_tree.settled_on IS 'the colony in the box was seen settled';
+
+COMMENT ON COLUMN public.host_tree.colony_id IS 'the colony of record in the box that is still fixed';
+
+CREATE FUNCTION public.host_tree_due(t public.host_tree) RETURNS date
+    LANGUAGE sql STABLE
+    AS $$
+SELECT CASE
+    WHEN t.put_away_at IS NOT NULL THEN NULL
+    WHEN t.next_visit_on IS NOT NULL THEN t.next_visit_on
+    WHEN t.box_id IS NULL THEN NULL
+    WHEN t.settled_on IS NOT NULL THEN CASE WHEN t.box_leaves THEN t.settled_on END
+    ELSE (SELECT x.last_on + coalesce(t.visit_every_days, CASE WHEN cardinality(s.split_months) = 0 OR extract(month FROM x.last_on)::int = ANY (s.split_months) THEN s.tree_visit_days ELSE s.tree_visit_cold_days END, 42)
+        FROM (SELECT greatest((SELECT (v.happened_at AT TIME ZONE coalesce((SELECT w.time_zone::text FROM workshop w LIMIT 1), 'UTC'))::date FROM host_tree_visit v WHERE v.host_tree_id = t.id ORDER BY v.happened_at DESC, v.id DESC LIMIT 1), t.fixed_on, CASE WHEN t.fixed_on IS NULL THEN t.updated_at::date END) AS last_on) x
+        LEFT JOIN bee_species s ON s.id = t.bee_species_id)
+END $$;
+
 CREATE FUNCTION public.keep_counts() RETURNS trigger
     LANGUAGE plpgsql
     AS $$
@@ -284,11 +357,15 @@ CREATE TABLE public.bee_species (
     settling_weeks integer,
     sources jsonb DEFAULT '{}'::jsonb NOT NULL,
     put_away_at timestamp with time zone,
+    tree_visit_days integer,
+    tree_visit_cold_days integer,
     CONSTRAINT bee_species_chance CHECK (((split_chance_pct >= (0)::numeric) AND (split_chance_pct <= (100)::numeric))),
     CONSTRAINT bee_species_closed CHECK (((longest_closed_hours >= 1) AND (longest_closed_hours <= 240))),
     CONSTRAINT bee_species_flight CHECK (((flight_range_m >= 1) AND (flight_range_m <= 20000))),
     CONSTRAINT bee_species_interval CHECK (((split_interval_months >= 1) AND (split_interval_months <= 60))),
-    CONSTRAINT bee_species_settling CHECK (((settling_weeks >= 0) AND (settling_weeks <= 104)))
+    CONSTRAINT bee_species_settling CHECK (((settling_weeks >= 0) AND (settling_weeks <= 104))),
+    CONSTRAINT bee_species_tree_visit CHECK (((tree_visit_days >= 1) AND (tree_visit_days <= 730))),
+    CONSTRAINT bee_species_tree_visit_cold CHECK (((tree_visit_cold_days >= 1) AND (tree_visit_cold_days <= 730)))
 );
 
 COMMENT ON TABLE public.bee_species IS 'Kinds of bees: figures are data, each with its source.';
@@ -316,6 +393,10 @@ COMMENT ON COLUMN public.bee_species.longest_closed_hours IS 'hours with the ent
 COMMENT ON COLUMN public.bee_species.settling_weeks IS 'weeks from split to settled';
 
 COMMENT ON COLUMN public.bee_species.sources IS 'source of each figure, by column';
+
+COMMENT ON COLUMN public.bee_species.tree_visit_days IS 'days between visits to a box on a tree in the months for splitting';
+
+COMMENT ON COLUMN public.bee_species.tree_visit_cold_days IS 'days between visits to a box on a tree in the other months';
 
 ALTER TABLE public.bee_species ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.bee_species_id_seq
@@ -972,6 +1053,7 @@ CREATE TABLE public.colony (
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
     permit_id bigint,
     kept_to_split boolean,
+    host_tree_id bigint,
     CONSTRAINT colony_end CHECK (((ended_at IS NULL) = ((ended_how)::text = ''::text)))
 );
 
@@ -990,6 +1072,8 @@ COMMENT ON COLUMN public.colony.held_back_because IS 'disease, inspection: not p
 COMMENT ON COLUMN public.colony.permit_id IS 'the permit under which it was taken';
 
 COMMENT ON COLUMN public.colony.kept_to_split IS 'kept to be split and not given away; not said: as the log shows, which is so once it has been split';
+
+COMMENT ON COLUMN public.colony.host_tree_id IS 'the tree it was drawn from';
 
 CREATE TABLE public.colony_event (
     id bigint NOT NULL,
@@ -1648,34 +1732,6 @@ ALTER TABLE public.history ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
-CREATE TABLE public.host_tree (
-    id bigint NOT NULL,
-    version integer DEFAULT 1 NOT NULL,
-    updated_at timestamp with time zone DEFAULT now() NOT NULL,
-    name public.words NOT NULL,
-    site_id bigint,
-    owner_party_id bigint,
-    permission public.words DEFAULT ''::text NOT NULL,
-    bee_species_id bigint,
-    box_id bigint,
-    fixed_on date,
-    box_leaves boolean DEFAULT true NOT NULL,
-    next_visit_on date,
-    notes public.prose DEFAULT ''::text NOT NULL,
-    put_away_at timestamp with time zone,
-    permit_id bigint
-);
-
-COMMENT ON TABLE public.host_tree IS 'A hollow tree that colonies are drawn from.';
-
-COMMENT ON COLUMN public.host_tree.permission IS 'who allowed it, when';
-
-COMMENT ON COLUMN public.host_tree.box_id IS 'the box fixed to it';
-
-COMMENT ON COLUMN public.host_tree.box_leaves IS 'when settled the box leaves and the tree keeps its bees';
-
-COMMENT ON COLUMN public.host_tree.permit_id IS 'the permit under which bees are drawn from it';
-
 ALTER TABLE public.host_tree ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.host_tree_id_seq
     START WITH 1
@@ -1690,10 +1746,14 @@ CREATE TABLE public.host_tree_visit (
     host_tree_id bigint NOT NULL,
     happened_at timestamp with time zone NOT NULL,
     recorded_at timestamp with time zone DEFAULT now() NOT NULL,
-    seen public.prose NOT NULL
+    seen public.prose NOT NULL,
+    found text DEFAULT 'other'::text NOT NULL,
+    CONSTRAINT host_tree_visit_found CHECK ((found = ANY (ARRAY['passing'::text, 'wax'::text, 'brood'::text, 'ready'::text, 'quiet'::text, 'blocked'::text, 'harm'::text, 'other'::text])))
 );
 
 COMMENT ON TABLE public.host_tree_visit IS 'What was seen at a visit to a host tree.';
+
+COMMENT ON COLUMN public.host_tree_visit.found IS 'what was seen, in one word of a short list';
 
 ALTER TABLE public.host_tree_visit ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.host_tree_visit_id_seq
@@ -4259,6 +4319,8 @@ CREATE UNIQUE INDEX colony_keeper_one_now ON public.colony_keeper USING btree (c
 
 CREATE INDEX colony_living ON public.colony USING btree (id) WHERE (ended_at IS NULL);
 
+CREATE INDEX colony_of_tree ON public.colony USING btree (host_tree_id) WHERE (host_tree_id IS NOT NULL);
+
 CREATE UNIQUE INDEX colony_owner_one_now ON public.colony_owner USING btree (colony_id) WHERE (to_at IS NULL);
 
 CREATE INDEX colony_parent_of ON public.colony_parent USING btree (parent_id);
@@ -4317,7 +4379,11 @@ CREATE INDEX handover_when ON public.handover USING btree (happened_at DESC, id 
 
 CREATE INDEX history_of_row ON public.history USING btree (table_name, row_id, id);
 
+CREATE INDEX host_tree_box ON public.host_tree USING btree (box_id) WHERE ((box_id IS NOT NULL) AND (put_away_at IS NULL));
+
 CREATE INDEX host_tree_permit ON public.host_tree USING btree (permit_id) WHERE (permit_id IS NOT NULL);
+
+CREATE INDEX host_tree_visit_of ON public.host_tree_visit USING btree (host_tree_id, happened_at DESC, id DESC);
 
 CREATE UNIQUE INDEX housing_one_a_box ON public.housing USING btree (box_id) WHERE (to_at IS NULL);
 
@@ -4827,6 +4893,9 @@ ALTER TABLE ONLY public.claim
 ALTER TABLE ONLY public.colony_event
     ADD CONSTRAINT colony_event_colony_id_fkey FOREIGN KEY (colony_id) REFERENCES public.colony(id);
 
+ALTER TABLE ONLY public.colony
+    ADD CONSTRAINT colony_host_tree_id_fkey FOREIGN KEY (host_tree_id) REFERENCES public.host_tree(id);
+
 ALTER TABLE ONLY public.colony_keeper
     ADD CONSTRAINT colony_keeper_colony_id_fkey FOREIGN KEY (colony_id) REFERENCES public.colony(id);
 
@@ -4931,6 +5000,9 @@ ALTER TABLE ONLY public.host_tree
 
 ALTER TABLE ONLY public.host_tree
     ADD CONSTRAINT host_tree_box_id_fkey FOREIGN KEY (box_id) REFERENCES public.box(id);
+
+ALTER TABLE ONLY public.host_tree
+    ADD CONSTRAINT host_tree_colony_id_fkey FOREIGN KEY (colony_id) REFERENCES public.colony(id);
 
 ALTER TABLE ONLY public.host_tree
     ADD CONSTRAINT host_tree_owner_party_id_fkey FOREIGN KEY (owner_party_id) REFERENCES public.party(id);

@@ -199,8 +199,8 @@ func (k *calendar) visits(ctx context.Context) error {
 		Who       string    `db:"who"`
 		Ring      string    `db:"ring"`
 		On        time.Time `db:"next_visit_on"`
-	}](ctx, k.db, `SELECT t.id, t.version, t.updated_at, t.name, coalesce(p.name, '') AS who, `+firstPhone+` AS ring, t.next_visit_on FROM host_tree t LEFT JOIN party p ON p.id = t.owner_party_id
-WHERE t.put_away_at IS NULL AND t.next_visit_on BETWEEN $1 AND $2 ORDER BY t.next_visit_on, t.id LIMIT $3`, k.from, k.to, calendarMost)
+	}](ctx, k.db, `SELECT t.id, t.version, t.updated_at, t.name, coalesce(p.name, '') AS who, `+firstPhone+` AS ring, host_tree_due(t) AS next_visit_on FROM host_tree t LEFT JOIN party p ON p.id = t.owner_party_id
+WHERE t.put_away_at IS NULL AND host_tree_due(t) BETWEEN $1 AND $2 ORDER BY host_tree_due(t), t.id LIMIT $3`, k.from, k.to, calendarMost)
 	for _, v := range list {
 		k.day(ical.Event{UID: k.uid("visit", v.ID), ChangedAt: v.UpdatedAt, Sequence: v.Version, Summary: "Visit: " + v.Name, Description: k.phone(v.Who, v.Ring)}, v.On, v.On)
 	}

@@ -161,22 +161,6 @@ func (s *sheet) invoices(ctx context.Context) error {
 	return nil
 }
 
-// trees: host trees to be visited.
-func (s *sheet) trees(ctx context.Context) error {
-	list, err := postgres.List[struct {
-		ID   int64     `db:"id"`
-		Name string    `db:"name"`
-		On   time.Time `db:"next_visit_on"`
-	}](ctx, s.db, `SELECT id, name, next_visit_on FROM host_tree WHERE next_visit_on <= $1 AND put_away_at IS NULL ORDER BY next_visit_on, id LIMIT $2`, s.day, dayLinesOfSort)
-	if err != nil {
-		return err
-	}
-	for _, t := range list {
-		s.add("visit", access.Bees, fmt.Sprintf("tree:%d:visit:%s", t.ID, t.On.Format(time.DateOnly)), s.path("/bees/trees/", t.ID), fmt.Sprintf("Visit the box at %s.", t.Name), t.On, t.On.Before(s.day))
-	}
-	return nil
-}
-
 // time that somebody forgot to stop.
 func (s *sheet) time(ctx context.Context) error {
 	list, err := s.Workshop.SpellsForgotten(ctx, 0)

@@ -53,8 +53,8 @@ FROM run n LEFT JOIN LATERAL (SELECT DISTINCT o.party_id FROM run_stop x JOIN or
 UNION ALL SELECT 'course:' || o.id || ':' || v.id, p.name::text, `+firstPhone+`, `+firstEmail+`, v.name, v.held_on
 FROM service v JOIN order_line l ON l.service_id = v.id JOIN sale_order o ON o.id = l.order_id JOIN party p ON p.id = o.party_id
 	WHERE v.held_on BETWEEN $2 AND $3 AND EXISTS (SELECT 1 FROM order_unit u WHERE u.order_line_id = l.id AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL) GROUP BY o.id, v.id, p.id
-UNION ALL SELECT 'visit:' || h.id, coalesce(p.name::text, h.name), CASE WHEN p.id IS NULL THEN '' ELSE `+firstPhone+` END, CASE WHEN p.id IS NULL THEN '' ELSE `+firstEmail+` END, 'the visit to ' || h.name, h.next_visit_on
-FROM host_tree h LEFT JOIN party p ON p.id = h.owner_party_id WHERE h.put_away_at IS NULL AND h.next_visit_on BETWEEN $2 AND $3
+UNION ALL SELECT 'visit:' || h.id, coalesce(p.name::text, h.name), CASE WHEN p.id IS NULL THEN '' ELSE `+firstPhone+` END, CASE WHEN p.id IS NULL THEN '' ELSE `+firstEmail+` END, 'the visit to ' || h.name, host_tree_due(h)
+FROM host_tree h LEFT JOIN party p ON p.id = h.owner_party_id WHERE h.put_away_at IS NULL AND host_tree_due(h) BETWEEN $2 AND $3
 UNION ALL SELECT 'purchase:' || b.id, coalesce(s.name::text, 'a supplier'), coalesce(s.phone::text, ''), '', 'your delivery', b.expected_on
 FROM purchase b LEFT JOIN supplier s ON s.id = b.supplier_id WHERE b.received_at IS NULL AND b.expected_on BETWEEN $2 AND $3) t
 LEFT JOIN ring_call c ON c.away_id = $1 AND c.subject = t.subject ORDER BY c.told_at IS NOT NULL, due, t.subject LIMIT $4`, awayID, away.FromOn, away.ToOn, ringMost)

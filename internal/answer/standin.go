@@ -124,8 +124,8 @@ LEFT JOIN colony_place l ON l.colony_id = c.id AND l.to_at IS NULL WHERE c.ended
 		}
 		d.Keeping = append(d.Keeping, paper.StandInRow{What: what, Who: k.Who, Ring: k.Ring, When: k.Place})
 	}
-	visits, err := postgres.List[visitRow](ctx, r.db, `SELECT t.name, coalesce(p.name, '') AS who, `+firstPhone+` AS ring, t.next_visit_on FROM host_tree t LEFT JOIN party p ON p.id = t.owner_party_id
-WHERE t.put_away_at IS NULL AND t.next_visit_on IS NOT NULL ORDER BY t.next_visit_on, t.id LIMIT $1`, standInMost)
+	visits, err := postgres.List[visitRow](ctx, r.db, `SELECT t.name, coalesce(p.name, '') AS who, `+firstPhone+` AS ring, host_tree_due(t) AS next_visit_on FROM host_tree t LEFT JOIN party p ON p.id = t.owner_party_id
+WHERE t.put_away_at IS NULL AND host_tree_due(t) IS NOT NULL ORDER BY host_tree_due(t), t.id LIMIT $1`, standInMost)
 	for _, v := range visits {
 		d.Visits = append(d.Visits, paper.StandInRow{What: v.Name, Who: v.Who, Ring: v.Ring, When: show.Date(v.On)})
 	}

@@ -29,7 +29,9 @@ type Species struct {
 	FlightRangeM        *int     `db:"flight_range_m"`
 	LongestClosedHours  *int     `db:"longest_closed_hours"`
 	SettlingWeeks       *int     `db:"settling_weeks"`
-	SourcesJSON         []byte   `db:"sources"` // JSON object: column to source
+	TreeVisitDays       *int     `db:"tree_visit_days"`      // between visits to a box on a tree, in the months for splitting
+	TreeVisitColdDays   *int     `db:"tree_visit_cold_days"` // the same in the other months
+	SourcesJSON         []byte   `db:"sources"`              // JSON object: column to source
 }
 
 // Regions are the region codes of the natural range; empty when not known.
@@ -62,7 +64,7 @@ func (s Species) Sources() map[string]string {
 }
 
 const speciesColumns = `id, version, code, name, common_name, natural_range, range_regions, split_months, split_interval_months, split_chance_pct::float8 AS split_chance_pct,
-	flight_min_c::float8 AS flight_min_c, heat_limit_c::float8 AS heat_limit_c, cold_limit_c::float8 AS cold_limit_c, flight_range_m, longest_closed_hours, settling_weeks, sources`
+	flight_min_c::float8 AS flight_min_c, heat_limit_c::float8 AS heat_limit_c, cold_limit_c::float8 AS cold_limit_c, flight_range_m, longest_closed_hours, settling_weeks, tree_visit_days, tree_visit_cold_days, sources`
 
 // SpeciesPut stores s: new when s.ID is 0, else a change of version s.Version.
 func (r *Room) SpeciesPut(ctx context.Context, s Species) (Species, error) {
@@ -73,6 +75,9 @@ func (r *Room) SpeciesPut(ctx context.Context, s Species) (Species, error) {
 	l.Text("/natural_range", s.NaturalRange, maxProse)
 	for _, m := range s.SplitMonths {
 		l.Check(m >= 1 && m <= 12, "/split_months", "Months are 1 to 12.")
+	}
+	for pointer, n := range map[string]*int{"/tree_visit_days": s.TreeVisitDays, "/tree_visit_cold_days": s.TreeVisitColdDays} {
+		l.Check(n == nil || *n >= 1 && *n <= 730, pointer, "Between 1 and 730 days.")
 	}
 	if len(s.RangeRegions) == 0 {
 		s.RangeRegions = []byte("[]")
@@ -88,13 +93,13 @@ func (r *Room) SpeciesPut(ctx context.Context, s Species) (Species, error) {
 	}
 	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
 		args := []any{s.Code, s.Name, s.CommonName, s.NaturalRange, string(s.RangeRegions), s.SplitMonths, s.SplitIntervalMonths, s.SplitChancePct, s.FlightMinC, s.HeatLimitC, s.ColdLimitC,
-			s.FlightRangeM, s.LongestClosedHours, s.SettlingWeeks, string(s.SourcesJSON)}
+			s.FlightRangeM, s.LongestClosedHours, s.SettlingWeeks, string(s.SourcesJSON), s.TreeVisitDays, s.TreeVisitColdDays}
 		if s.ID == 0 {
 			return tx.QueryRow(ctx, `INSERT INTO bee_species (code, name, common_name, natural_range, range_regions, split_months, split_interval_months, split_chance_pct, flight_min_c, heat_limit_c, cold_limit_c,
-	flight_range_m, longest_closed_hours, settling_weeks, sources) VALUES ($1, $2, $3, $4, $5::jsonb, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15::jsonb) RETURNING id, version`, args...).Scan(&s.ID, &s.Version)
+	flight_range_m, longest_closed_hours, settling_weeks, sources, tree_visit_days, tree_visit_cold_days) VALUES ($1, $2, $3, $4, $5::jsonb, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15::jsonb, $16, $17) RETURNING id, version`, args...).Scan(&s.ID, &s.Version)
 		}
 		err := tx.QueryRow(ctx, `UPDATE bee_species SET code = $1, name = $2, common_name = $3, natural_range = $4, range_regions = $5::jsonb, split_months = $6, split_interval_months = $7, split_chance_pct = $8,
-	flight_min_c = $9, heat_limit_c = $10, cold_limit_c = $11, flight_range_m = $12, longest_closed_hours = $13, settling_weeks = $14, sources = $15::jsonb WHERE id = $16 AND version = $17 RETURNING version`,
+	flight_min_c = $9, heat_limit_c = $10, cold_limit_c = $11, flight_range_m = $12, longest_closed_hours = $13, settling_weeks = $14, sources = $15::jsonb, tree_visit_days = $16, tree_visit_cold_days = $17 WHERE id = $18 AND version = $19 RETURNING version`,
 			append(args, s.ID, s.Version)...).Scan(&s.Version)
 		return postgres.StaleOr(ctx, tx, err, "bee_species", s.ID)
 	})
@@ -125,7 +130,7 @@ func StandardSpecies() []Species {
 		guess    = "our estimate, no source; put your own figure here"
 		ranges   = "Fraser Coast council, frasercoast.qld.gov.au, and others in the table of bee facts"
 	)
-	common := map[string]string{"heat_limit_c": heat, "split_interval_months": interval, "split_months": season, "settling_weeks": guess, "longest_closed_hours": guess,
+	common := map[string]string{"heat_limit_c": heat, "split_interval_months": interval, "split_months": season, "settling_weeks": guess, "longest_closed_hours": guess, "tree_visit_days": guess, "tree_visit_cold_days": guess,
 		"split_chance_pct": guess, "cold_limit_c": season, "natural_range": ranges}
 	with := func(extra map[string]string) []byte {
 		m := map[string]string{}
@@ -137,7 +142,7 @@ func StandardSpecies() []Species {
 		}
 		return sources(m)
 	}
-	base := Species{SplitMonths: []int32{9, 10, 11, 12, 1, 2, 3}, SplitIntervalMonths: ptr(15), SplitChancePct: 80, HeatLimitC: ptr(40.0), ColdLimitC: ptr(10.0), LongestClosedHours: ptr(36), SettlingWeeks: ptr(10)}
+	base := Species{SplitMonths: []int32{9, 10, 11, 12, 1, 2, 3}, SplitIntervalMonths: ptr(15), SplitChancePct: 80, HeatLimitC: ptr(40.0), ColdLimitC: ptr(10.0), LongestClosedHours: ptr(36), SettlingWeeks: ptr(10), TreeVisitDays: ptr(28), TreeVisitColdDays: ptr(56)}
 	carbonaria, hockingsi, australis := base, base, base
 	carbonaria.Code, carbonaria.Name, carbonaria.CommonName = "carbonaria", "Tetragonula carbonaria", "bush stingless bee"
 	carbonaria.NaturalRange = "From about Bundaberg to the south coast of New South Wales, and the high country of the Atherton Tableland and the Daintree."

@@ -186,7 +186,7 @@ func (w *world) look() {
 // visit goes to a host tree and notes when to come next.
 func (w *world) visit(t apiary.HostTree) {
 	next := w.between(40, 75)
-	ok(w.Apiary.HostTreeVisit(w.ctx, t.ID, w.at(15, 0), pick(w, []string{"Bees use the box as a way, no brood yet", "Brood in the lower tier", "Pots and brood, leave it until spring", "Tube was blocked, cleared"}), ptr(w.day.AddDate(0, 0, next))))
+	ok(w.Apiary.HostTreeVisit(w.ctx, apiary.Visit{TreeID: t.ID, HappenedAt: w.at(15, 0), Seen: pick(w, []string{"Bees use the box as a way, no brood yet", "Brood in the lower tier", "Pots and brood, leave it until spring", "Tube was blocked, cleared"}), NextVisitOn: ptr(w.day.AddDate(0, 0, next))}))
 	w.in(next, func() { w.visit(t) })
 }
 

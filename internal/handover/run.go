@@ -240,3 +240,8 @@ func (r *Room) StopLock(ctx context.Context, tx pgx.Tx, stop int64) (Run, Stop, 
 	}
 	return n, Stop{}, err
 }
+
+// RunOfStop gives the run of a stop.
+func (r *Room) RunOfStop(ctx context.Context, stop int64) (int64, error) {
+	return postgres.Value[int64](ctx, r.db, `SELECT run_id FROM run_stop WHERE id = $1`, stop)
+}

@@ -25,9 +25,8 @@ func (s *Server) registerApiaryRoutes(g *echo.Group) {
 	g.POST("/colonies/:id/house", s.handleColonyHouse)
 	g.POST("/colonies/:id/split", s.handleColonySplit)
 	g.POST("/colonies/:id/mark", s.handleColonyMark)
-	g.GET("/host-trees", s.handleHostTreeList)
-	g.POST("/host-trees", s.handleHostTreeAdd)
-	g.POST("/host-trees/:id/visits", s.handleHostTreeVisit)
+	s.registerHostTreeRoutes(g)
+	s.registerPermitRoutes(g)
 }
 
 func (s *Server) handleBeeSpeciesList(c echo.Context) error {
@@ -69,7 +68,7 @@ func (s *Server) putBeeSpecies(c echo.Context, id int64, version, status int) er
 	}
 	sp := apiary.Species{ID: id, Version: version, Code: in.Code, Name: in.Name, CommonName: val(in.CommonName), NaturalRange: val(in.NaturalRange), SplitIntervalMonths: in.SplitIntervalMonths,
 		SplitChancePct: 80, FlightMinC: wide(in.FlightMinC), HeatLimitC: wide(in.HeatLimitC), ColdLimitC: wide(in.ColdLimitC), FlightRangeM: in.FlightRangeM,
-		LongestClosedHours: in.LongestClosedHours, SettlingWeeks: in.SettlingWeeks}
+		LongestClosedHours: in.LongestClosedHours, SettlingWeeks: in.SettlingWeeks, TreeVisitDays: in.TreeVisitDays, TreeVisitColdDays: in.TreeVisitColdDays}
 	if in.SplitChancePct != nil {
 		sp.SplitChancePct = float64(*in.SplitChancePct)
 	}
@@ -112,7 +111,7 @@ func narrow(p *float64) *float32 {
 func beeSpeciesOf(sp apiary.Species) api.BeeSpecies {
 	out := api.BeeSpecies{ID: sp.ID, Version: sp.Version, Code: sp.Code, Name: sp.Name, CommonName: sp.CommonName, NaturalRange: sp.NaturalRange, RangeRegions: sp.Regions(), SplitMonths: []int{},
 		SplitIntervalMonths: sp.SplitIntervalMonths, SplitChancePct: float32(sp.SplitChancePct), FlightMinC: narrow(sp.FlightMinC), HeatLimitC: narrow(sp.HeatLimitC), ColdLimitC: narrow(sp.ColdLimitC),
-		FlightRangeM: sp.FlightRangeM, LongestClosedHours: sp.LongestClosedHours, SettlingWeeks: sp.SettlingWeeks, Sources: sp.Sources()}
+		FlightRangeM: sp.FlightRangeM, LongestClosedHours: sp.LongestClosedHours, SettlingWeeks: sp.SettlingWeeks, TreeVisitDays: sp.TreeVisitDays, TreeVisitColdDays: sp.TreeVisitColdDays, Sources: sp.Sources()}
 	for _, m := range sp.SplitMonths {
 		out.SplitMonths = append(out.SplitMonths, int(m))
 	}
@@ -321,67 +320,6 @@ func (s *Server) handleColonyMark(c echo.Context) error {
 		return err
 	}
 	return s.replyColony(c, http.StatusOK, x)
-}
-
-func hostTreeOf(t apiary.HostTree) api.HostTree {
-	return api.HostTree{ID: t.ID, Version: t.Version, Name: t.Name, Permission: t.Permission, BoxSerial: t.BoxSerial, FixedOn: dayOut(t.FixedOn), BoxLeaves: t.BoxLeaves, NextVisitOn: dayOut(t.NextVisitOn), Notes: t.Notes}
-}
-
-func (s *Server) handleHostTreeList(c echo.Context) error {
-	list, err := s.Apiary.HostTreeList(c.Request().Context())
-	if err != nil {
-		return err
-	}
-	out := api.HostTreeList{Items: make([]api.HostTree, len(list))}
-	for i, t := range list {
-		out.Items[i] = hostTreeOf(t)
-	}
-	return reply(c, http.StatusOK, out)
-}
-
-func (s *Server) handleHostTreeAdd(c echo.Context) error {
-	var in api.HostTreeNew
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	t := apiary.HostTree{Name: in.Name, SiteID: in.SiteID, OwnerPartyID: in.OwnerID, Permission: val(in.Permission), BeeSpeciesID: in.SpeciesID, BoxID: in.BoxID, BoxLeaves: in.BoxLeaves == nil || *in.BoxLeaves, Notes: val(in.Notes)}
-	var err error
-	if t.FixedOn, err = dayIn(in.FixedOn, "/fixed_on"); err != nil {
-		return err
-	}
-	if t.NextVisitOn, err = dayIn(in.NextVisitOn, "/next_visit_on"); err != nil {
-		return err
-	}
-	if t, err = s.Apiary.HostTreePut(c.Request().Context(), t); err != nil {
-		return err
-	}
-	if t, err = s.Apiary.HostTreeGet(c.Request().Context(), t.ID); err != nil {
-		return err
-	}
-	return replyVersion(c, http.StatusCreated, t.Version, hostTreeOf(t))
-}
-
-func (s *Server) handleHostTreeVisit(c echo.Context) error {
-	var in api.HostTreeVisit
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	nextOn, err := dayIn(in.NextVisitOn, "/next_visit_on")
-	if err != nil {
-		return err
-	}
-	ctx, id := c.Request().Context(), pathID(c, "id")
-	if _, err := s.Apiary.HostTreeGet(ctx, id); err != nil {
-		return err
-	}
-	if err := s.Apiary.HostTreeVisit(ctx, id, val(in.HappenedAt), in.Seen, nextOn); err != nil {
-		return err
-	}
-	t, err := s.Apiary.HostTreeGet(ctx, id)
-	if err != nil {
-		return err
-	}
-	return replyVersion(c, http.StatusOK, t.Version, hostTreeOf(t))
 }
 
 // today is the workshop's day.

@@ -117,20 +117,3 @@ func TestColoniesOverREST(t *testing.T) {
 	require.Len(t, list.Items, 1)
 	c.do("GET", "/api/v1/colonies?format=csv", nil).want(http.StatusOK)
 }
-
-func TestHostTreesOverREST(t *testing.T) {
-	t.Parallel()
-	c, species := newApiary(t)
-	var tree api.HostTree
-	box := c.addBox("10032")
-	require.Equal(t, []string{"/permission"}, c.do("POST", "/api/v1/host-trees", at(`{"name":"Leaning ironbark","box_id":`, box, `}`)).want(http.StatusUnprocessableEntity).pointers())
-	c.do("POST", "/api/v1/host-trees", at(`{"name":"Leaning ironbark","permission":"owner, by letter","fixed_on":"2026-01-05","box_id":`, box, at(`,"species_id":`, species, `}`))).want(http.StatusCreated).into(&tree)
-	require.Equal(t, "10032", *tree.BoxSerial)
-	c.do("POST", at("/api/v1/host-trees/", tree.ID, "/visits"), `{"seen":"bees carry wax into the box","next_visit_on":"2031-02-01"}`).want(http.StatusOK).into(&tree)
-	require.Equal(t, "2031-02-01", *tree.NextVisitOn)
-	c.do("POST", at("/api/v1/host-trees/", tree.ID, "/visits"), `{}`).want(http.StatusUnprocessableEntity)
-	c.do("POST", "/api/v1/host-trees/999/visits", `{"seen":"x"}`).want(http.StatusNotFound)
-	var list api.HostTreeList
-	c.do("GET", "/api/v1/host-trees", nil).want(http.StatusOK).into(&list)
-	require.Len(t, list.Items, 1)
-}

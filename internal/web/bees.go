@@ -18,10 +18,8 @@ func (s *Server) registerBeesPages(r *routes) {
 	r.post(access.Bees, "/bees/colonies/new", s.handleColonyNewPost)
 	r.get(access.Bees, "/bees/colonies/:id", s.handleColony)
 	r.post(access.Bees, "/bees/colonies/:id/:deed", s.handleColonyPost)
-	r.get(access.Bees, "/bees/trees/new", s.handleTreeNew)
-	r.post(access.Bees, "/bees/trees/new", s.handleTreeNewPost)
-	r.get(access.Bees, "/bees/trees/:id", s.handleTree)
-	r.post(access.Bees, "/bees/trees/:id", s.handleTreePost)
+	s.registerTreePages(r)
+	s.registerPermitPages(r)
 	r.get(access.Bees, "/bees/species/:id", s.handleBeeSpecies)
 	r.post(access.Bees, "/bees/species/:id", s.handleBeeSpeciesPost)
 }
@@ -30,9 +28,14 @@ type beesView struct {
 	Colonies []colonyRow
 	More     string // address of the next page
 	Waiting  []waitingRow
-	Trees    []treeRow
+	Trees    []treeRow // those due first
 	Species  []speciesRow
+
+	TreeCount string
 }
+
+// treesOnBees is how many host trees the page shows; the rest stand on their own.
+const treesOnBees = 6
 
 type colonyRow struct{ Number, Href, Name, Species, Where, State string }
 
@@ -41,11 +44,6 @@ type waitingRow struct {
 	Buyer, Species, Promised, For string
 	Href                          string
 	Late, Deposit                 bool
-}
-
-type treeRow struct {
-	Name, Href, Box, Next string
-	Late                  bool
 }
 
 type speciesRow struct{ Name, Common, Href string }
@@ -93,12 +91,12 @@ func (s *Server) handleBees(c echo.Context) error {
 		}
 		v.Waiting = append(v.Waiting, w)
 	}
-	trees, err := s.Apiary.HostTreeList(ctx)
-	if err != nil {
+	if v.Trees, err = s.treeRows(c, apiary.TreeFilter{}); err != nil {
 		return err
 	}
-	for _, t := range trees {
-		v.Trees = append(v.Trees, treeRow{t.Name, "/bees/trees/" + strconv.FormatInt(t.ID, 10), text(t.BoxSerial), show.DateOr(t.NextVisitOn, ""), t.NextVisitOn != nil && t.NextVisitOn.Before(today)})
+	v.TreeCount = show.Count(int64(len(v.Trees)), "host tree", "host trees")
+	if len(v.Trees) > treesOnBees {
+		v.Trees = v.Trees[:treesOnBees]
 	}
 	return beesPage.show(s, c, "Bees", v)
 }

@@ -5,101 +5,11 @@ import (
 	"sort"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/internal/apiary"
-	"kerfbook/internal/show"
 )
-
-type treeNewView struct {
-	Form    *Form
-	Species []Choice
-}
-
-var treeNewPage = definePage[treeNewView]("host-tree-new")
-
-func (s *Server) handleTreeNew(c echo.Context) error {
-	species, err := s.speciesChoices(c)
-	if err != nil {
-		return err
-	}
-	return treeNewPage.show(s, c, "A host tree", treeNewView{Form: formOf(c), Species: append([]Choice{{Text: "Not known"}}, species...)})
-}
-
-func (s *Server) handleTreeNewPost(c echo.Context) error {
-	f := formOf(c)
-	t := apiary.HostTree{Name: f.Text("name"), Permission: f.Text("permission"), FixedOn: f.Date("fixed_on"), BoxLeaves: f.Ticked("box_leaves"), NextVisitOn: f.Date("next_visit_on"), Notes: f.Text("notes")}
-	if id := f.ID("species_id"); id != 0 {
-		t.BeeSpeciesID = &id
-	}
-	box, err := s.boxOf(c, f, "box_id")
-	if err != nil {
-		return err
-	}
-	if box != 0 {
-		t.BoxID = &box
-	}
-	if err := f.Err(); err != nil {
-		return again(err, s.handleTreeNew)
-	}
-	t, err = s.Apiary.HostTreePut(c.Request().Context(), t)
-	if err != nil {
-		return again(err, s.handleTreeNew)
-	}
-	return goTo(c, "/bees/trees/"+strconv.FormatInt(t.ID, 10), "The tree is in the book.")
-}
-
-type treeView struct {
-	Name, Permission, Box, Fixed, Next, Notes string
-	Leaves                                    bool
-	Visits                                    []eventRow
-	Form                                      *Form
-}
-
-var treePage = definePage[treeView]("host-tree")
-
-func (s *Server) handleTree(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	ctx := c.Request().Context()
-	t, err := s.Apiary.HostTreeGet(ctx, id)
-	if err != nil {
-		return err
-	}
-	set, err := s.settings(c)
-	if err != nil {
-		return err
-	}
-	visits, err := s.Apiary.HostTreeVisits(ctx, id)
-	if err != nil {
-		return err
-	}
-	v := treeView{Name: t.Name, Permission: t.Permission, Box: text(t.BoxSerial), Fixed: show.DateOr(t.FixedOn, ""), Next: show.DateOr(t.NextVisitOn, ""), Notes: t.Notes, Leaves: t.BoxLeaves, Form: formOf(c)}
-	for _, x := range visits {
-		v.Visits = append(v.Visits, eventRow{On: show.Time(x.HappenedAt, set.Location()), Note: x.Seen})
-	}
-	return treePage.show(s, c, t.Name, v)
-}
-
-func (s *Server) handleTreePost(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	f := formOf(c)
-	next := f.Date("next_visit_on")
-	if err := f.Err(); err != nil {
-		return again(err, s.handleTree)
-	}
-	if err := s.Apiary.HostTreeVisit(c.Request().Context(), id, time.Time{}, f.Text("seen"), next); err != nil {
-		return again(err, s.handleTree)
-	}
-	return goTo(c, "/bees/trees/"+strconv.FormatInt(id, 10), "The visit is noted.")
-}
 
 type speciesView struct {
 	Form    *Form
@@ -114,6 +24,7 @@ var speciesPage = definePage[speciesView]("bee-species")
 var speciesFigures = []struct{ column, label, unit string }{
 	{"flight_min_c", "Flies from", "°C"}, {"heat_limit_c", "Needs shade and cooling from", "°C"}, {"cold_limit_c", "Needs shelter below", "°C at night"},
 	{"flight_range_m", "Finds home from as far as", "m"}, {"longest_closed_hours", "Longest time with the entrance closed", "hours"}, {"settling_weeks", "A split settles in", "weeks"},
+	{"tree_visit_days", "Between visits to a tree", "days"}, {"tree_visit_cold_days", "Between visits in the other months", "days"},
 	{"split_interval_months", "Between splits", "months"}, {"split_months", "Months for splitting", ""}, {"split_chance_pct", "Splits that settle", "%"}, {"natural_range", "Natural range", ""},
 }
 
@@ -142,7 +53,7 @@ func (s *Server) handleBeeSpecies(c echo.Context) error {
 			f.Fill(name, strconv.FormatFloat(*p, 'f', -1, 64))
 		}
 	}
-	for name, p := range map[string]*int{"flight_range_m": sp.FlightRangeM, "longest_closed_hours": sp.LongestClosedHours, "settling_weeks": sp.SettlingWeeks, "split_interval_months": sp.SplitIntervalMonths} {
+	for name, p := range map[string]*int{"flight_range_m": sp.FlightRangeM, "longest_closed_hours": sp.LongestClosedHours, "settling_weeks": sp.SettlingWeeks, "split_interval_months": sp.SplitIntervalMonths, "tree_visit_days": sp.TreeVisitDays, "tree_visit_cold_days": sp.TreeVisitColdDays} {
 		if p != nil {
 			f.Fill(name, strconv.Itoa(*p))
 		}
@@ -186,6 +97,7 @@ func (s *Server) handleBeeSpeciesPost(c echo.Context) error {
 	sp.FlightMinC, sp.HeatLimitC, sp.ColdLimitC = decimalField(f, "flight_min_c"), decimalField(f, "heat_limit_c"), decimalField(f, "cold_limit_c")
 	sp.FlightRangeM, sp.LongestClosedHours = intField(f, "flight_range_m", 20000), intField(f, "longest_closed_hours", 240)
 	sp.SettlingWeeks, sp.SplitIntervalMonths = intField(f, "settling_weeks", 104), intField(f, "split_interval_months", 60)
+	sp.TreeVisitDays, sp.TreeVisitColdDays = intField(f, "tree_visit_days", 730), intField(f, "tree_visit_cold_days", 730)
 	sp.SourcesJSON = ownFigures(was, sp, f)
 	if err := f.Err(); err != nil {
 		return again(err, s.handleBeeSpecies)
@@ -246,7 +158,7 @@ func figures(sp apiary.Species) map[string]string {
 			m[name] = strconv.FormatFloat(*p, 'f', -1, 64)
 		}
 	}
-	for name, p := range map[string]*int{"flight_range_m": sp.FlightRangeM, "longest_closed_hours": sp.LongestClosedHours, "settling_weeks": sp.SettlingWeeks, "split_interval_months": sp.SplitIntervalMonths} {
+	for name, p := range map[string]*int{"flight_range_m": sp.FlightRangeM, "longest_closed_hours": sp.LongestClosedHours, "settling_weeks": sp.SettlingWeeks, "split_interval_months": sp.SplitIntervalMonths, "tree_visit_days": sp.TreeVisitDays, "tree_visit_cold_days": sp.TreeVisitColdDays} {
 		m[name] = ""
 		if p != nil {
 			m[name] = strconv.Itoa(*p)

@@ -32,6 +32,8 @@ var places = map[string]struct{ word, path string }{
 	"purchase":       {"Purchase", "/timber/purchases/"},
 	"run":            {"Run", "/runs/"},
 	"handover":       {"Handover", "/runs/handovers/"},
+	"tree":           {"Host tree", "/bees/trees/"},
+	"permit":         {"Permit", "/bees/permits/"},
 }
 
 // hrefOf gives the page of a record.

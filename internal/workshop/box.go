@@ -129,17 +129,19 @@ func (r *Room) BoxBySerial(ctx context.Context, serial string) (Box, error) {
 // BoxFilter says which boxes a list holds.
 type BoxFilter struct {
 	Find    string // beginning of the serial
-	Shelf   bool   // ours, on hand, without a colony and not claimed
+	Shelf   bool   // ours, on hand, without a colony, not claimed, not at a host tree
 	ModelID int64  // 0: any
 	Limit   int
 	After   string
 }
 
-// onShelf narrows a list to boxes of ours on hand, without a colony and not claimed. The
+// onShelf narrows a list to boxes of ours on hand, without a colony, not claimed and not
+// fixed to a host tree. The
 // owner is asked for once more, so that the index box_owner_ours can lead.
 const onShelf = ` AND b.gone_at IS NULL AND b.stolen_at IS NULL AND b.held_back_because = ''
 	AND EXISTS (SELECT FROM box_owner x WHERE x.box_id = b.id AND x.party_id IS NULL AND x.to_at IS NULL)
 	AND NOT EXISTS (SELECT FROM housing h WHERE h.box_id = b.id AND h.to_at IS NULL)
+	AND NOT EXISTS (SELECT FROM host_tree t WHERE t.box_id = b.id AND t.put_away_at IS NULL)
 	AND NOT EXISTS (SELECT FROM claim c WHERE c.box_id = b.id AND c.ended_at IS NULL)`
 
 // BoxList gives boxes, the last finished first, and the mark of the next page. The index
@@ -188,6 +190,7 @@ func ShelfBoxes(ctx context.Context, q postgres.Querier, modelID, speciesID int6
 		JOIN model_revision r ON r.id = b.model_revision_id AND r.model_id = $1 LEFT JOIN housing h ON h.box_id = b.id AND h.to_at IS NULL
 		WHERE o.party_id IS NULL AND o.to_at IS NULL AND b.gone_at IS NULL AND b.stolen_at IS NULL AND b.held_back_because = ''
 		AND ($2::bigint = 0 OR b.timber_species_id = $2) AND b.options @> $3::jsonb AND b.options <@ $3::jsonb AND (h.id IS NOT NULL) = $4
+		AND ($4 OR NOT EXISTS (SELECT FROM host_tree t WHERE t.box_id = b.id AND t.put_away_at IS NULL))
 		AND NOT EXISTS (SELECT FROM claim c WHERE c.box_id = b.id AND c.ended_at IS NULL) ORDER BY b.finished_at, b.id LIMIT 200`,
 		modelID, speciesID, rawJSON(append([]int64{}, optionIDs...)), withColony)
 }
