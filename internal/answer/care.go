@@ -3,7 +3,9 @@ package answer
 import (
 	"context"
 
+	"kerfbook/internal/house"
 	"kerfbook/internal/paper"
+	"kerfbook/internal/show"
 )
 
 // Care is what the public page behind a care key says: how to keep the hive, without
@@ -15,6 +17,7 @@ type Care struct {
 	Workshop string
 	Phone    string // of the workshop
 	Stolen   bool   // reported stolen
+	StolenOn string // day
 	Text     []paper.Passage
 }
 
@@ -40,7 +43,13 @@ func (r *Room) CareByKey(ctx context.Context, key string) (Care, error) {
 		if err != nil {
 			return out, err
 		}
-		out.Stolen = b.StolenAt != nil
+		if out.Stolen = b.StolenAt != nil; out.Stolen {
+			set, err := house.SettingsIn(ctx, r.db)
+			if err != nil {
+				return out, err
+			}
+			out.StolenOn = show.Date(house.DateIn(*b.StolenAt, set.Location()))
+		}
 	}
 	out.Text, err = paper.HandoverPassages(d)
 	return out, err

@@ -87,7 +87,7 @@ func loud(l DayLine) int {
 		return 2
 	case l.Kind == "broken":
 		return 1
-	case l.Kind == "follow-up":
+	case l.Kind == "follow-up", l.Kind == "stolen" && !l.Late:
 		return -1
 	}
 	return 0

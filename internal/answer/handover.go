@@ -241,7 +241,7 @@ func (r *Room) give(ctx context.Context, tx pgx.Tx, d giving) error {
 		}
 	}
 	if d.box != nil {
-		if err := r.Workshop.BoxOwnerTx(ctx, tx, *d.box, &d.order.PartyID, d.at); err != nil {
+		if err := r.Workshop.BoxOwnerTx(ctx, tx, *d.box, &d.order.PartyID, d.at, "handed over with order "+d.order.Number); err != nil {
 			return err
 		}
 		if err := r.Workshop.BoxPlaceTx(ctx, tx, *d.box, d.siteID, d.place, d.at); err != nil {

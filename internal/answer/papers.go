@@ -17,7 +17,7 @@ import (
 // PaperKinds are the papers of a record that [Room.Paper] knows, and what number each
 // goes by.
 var PaperKinds = map[string]string{"quote": "quote number", "order": "order number", "invoice": "invoice number", "receipt": "payment number", "jobcard": "build number",
-	"label": "build number or serial", "parts": "build number", "handover": "handover number", "run": "run number", "site": "order number", "movements": "two days, such as 2026-07-01..2026-09-30"}
+	"label": "build number or serial", "parts": "build number", "handover": "handover number", "run": "run number", "site": "order number", "register": "serial", "movements": "two days, such as 2026-07-01..2026-09-30"}
 
 // Paper gives a paper of a record as PDF. Of what is issued (quotes, invoices, receipts,
 // handover sheets) it gives the stored bytes; others are drawn from the record as it is
@@ -28,7 +28,7 @@ func (r *Room) Paper(ctx context.Context, kind, number string) ([]byte, error) {
 	switch kind {
 	case "quote":
 		return r.quotePaper(ctx, number)
-	case "invoice", "receipt", "handover":
+	case "invoice", "receipt", "handover", "register":
 		p, err := r.House.PaperFind(ctx, kind, number)
 		if fault.Is(err, fault.NotFound) {
 			return nil, fault.New(fault.NotFound, "No %s %s was issued.", kind, number)

@@ -16,6 +16,7 @@ func (s *Server) registerCarePages(r *routes) {
 
 type careView struct {
 	Serial, Kind, Model, Workshop, Phone string
+	StolenOn                             string
 	Stolen                               bool
 	Parts                                []carePart
 }
@@ -45,7 +46,7 @@ func (s *Server) handleCare(c echo.Context) error {
 		return err
 	}
 	c.Response().Header().Set("X-Robots-Tag", "noindex")
-	return carePage.show(s, c, "Keeping the hive", careView{Serial: v.Serial, Kind: v.Kind, Model: v.Model, Workshop: v.Workshop, Phone: v.Phone, Stolen: v.Stolen, Parts: careParts(v.Text)})
+	return carePage.show(s, c, "Keeping the hive", careView{Serial: v.Serial, Kind: v.Kind, Model: v.Model, Workshop: v.Workshop, Phone: v.Phone, Stolen: v.Stolen, StolenOn: v.StolenOn, Parts: careParts(v.Text)})
 }
 
 func careParts(list []paper.Passage) []carePart {

@@ -29,5 +29,5 @@ func TestCarePageNamesNobody(t *testing.T) {
 	}
 	_, err = b.db.Exec(t.Context(), `UPDATE box SET stolen_at = now()`)
 	require.NoError(t, err)
-	stranger.get("/care/"+*h.CareKey).has(".wrong-top", "reported stolen")
+	stranger.get("/care/"+*h.CareKey).has(".wrong-top", "reported stolen on ").has(".wrong-top", "please ring")
 }

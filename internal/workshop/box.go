@@ -295,17 +295,17 @@ func sectionsInsert(ctx context.Context, tx pgx.Tx, boxID int64, rev Revision, o
 	return nil
 }
 
-// BoxOwnerTx says whose box it is from a moment on; party nil is the workshop. A claim
+// BoxOwnerTx says whose box it is from a moment on, and how it came to them; party nil is the workshop. A claim
 // that still stands on the box is broken by the fact. Errors: Invalid when the moment lies
 // before the present owner's time, NotFound.
-func (r *Room) BoxOwnerTx(ctx context.Context, tx pgx.Tx, boxID int64, party *int64, at time.Time) error {
+func (r *Room) BoxOwnerTx(ctx context.Context, tx pgx.Tx, boxID int64, party *int64, at time.Time, note string) error {
 	if _, err := claims.BreakForFact(ctx, tx, r.db.Now(), claims.Box(boxID), breakIf(party != nil), "the box went to another owner"); err != nil {
 		return err
 	}
 	if err := closeDated(ctx, tx, "box_owner", boxID, at); err != nil {
 		return err
 	}
-	_, err := tx.Exec(ctx, `INSERT INTO box_owner (box_id, party_id, from_at) VALUES ($1, $2, $3)`, boxID, party, at)
+	_, err := tx.Exec(ctx, `INSERT INTO box_owner (box_id, party_id, from_at, note, recorded_at) VALUES ($1, $2, $3, $4, $5)`, boxID, party, at, note, r.db.Now())
 	return postgres.Translate(err)
 }
 

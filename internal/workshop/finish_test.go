@@ -206,7 +206,7 @@ func TestBoxHistoryAndClaims(t *testing.T) {
 
 	sold := reg()
 	owner := func(party *int64, at time.Time) error {
-		return w.tx(func(ctx context.Context, tx pgx.Tx) error { return w.room.BoxOwnerTx(ctx, tx, sold.ID, party, at) })
+		return w.tx(func(ctx context.Context, tx pgx.Tx) error { return w.room.BoxOwnerTx(ctx, tx, sold.ID, party, at, "") })
 	}
 	require.NoError(t, owner(&w.buyer, w.now))
 	requireField(t, owner(nil, w.now.Add(-time.Hour)), fault.Invalid, "/from_at")
