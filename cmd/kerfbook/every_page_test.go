@@ -82,7 +82,7 @@ func (m *maker) crawl() map[string]bool {
 		for _, href := range eyes.Eval[[]string](m.Browser, `[...document.querySelectorAll('a[href^="/"]')].map(a => a.getAttribute('href').split('#')[0])`) {
 			kind := kindOf(href)
 			switch {
-			case open[href] || strings.HasSuffix(kind, ".pdf") || strings.HasSuffix(kind, "/pdf") || strings.HasPrefix(kind, "/static/") || strings.HasPrefix(kind, "/api/"):
+			case open[href] || strings.HasSuffix(kind, ".pdf") || strings.HasSuffix(kind, "/pdf") || strings.HasSuffix(kind, ".ics") || strings.HasPrefix(kind, "/static/") || strings.HasPrefix(kind, "/api/"):
 			case !seen[kind]:
 				seen[kind], open[href] = true, true
 				next = append(next, href)

@@ -221,7 +221,7 @@ func (s *Server) handleSpell(c echo.Context) error {
 	at := "/bench/spells/" + idText(id)
 	return s.showSheet(c, "Time on "+plain(x.OperationName)+" of "+x.BuildNumber, sheetView{Links: []sheetLink{{"What did the day hold?", "/bench/evening?on=" + show.ISODate(house.DateIn(x.StartedAt, set.Location()))}, {"Build " + x.BuildNumber, hrefOf("build", x.BuildID)}},
 		Forms:  []sheetForm{{Action: at + "/mend", Form: f, Button: "Keep", Parts: one(in(f.Field("started_at", "It began", "type=datetime-local", "required")), in(f.Field("stopped_at", "It stopped", "type=datetime-local", "required")))}},
-		Tables: []sheetTable{{Empty: "Was it a mistake altogether?", Buttons: []sheetButton{button(at+"/strike", "Take it out", "Take this time out")}}}})
+		Tables: []sheetTable{{Empty: "Was it a mistake altogether?", Buttons: []sheetButton{button(at+"/strike", "Take it out", "Take it out: this time")}}}})
 }
 
 func (s *Server) handleSpellPost(c echo.Context) error {
