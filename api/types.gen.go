@@ -342,6 +342,27 @@ func (e FollowUpAnswerAnswer) Valid() bool {
 	}
 }
 
+// Defines values for FoundBoxState.
+const (
+	FoundBoxStateNotOurs        FoundBoxState = "not ours"
+	FoundBoxStateNotReported    FoundBoxState = "not reported"
+	FoundBoxStateReportedStolen FoundBoxState = "reported stolen"
+)
+
+// Valid indicates whether the value is a known member of the FoundBoxState enum.
+func (e FoundBoxState) Valid() bool {
+	switch e {
+	case FoundBoxStateNotOurs:
+		return true
+	case FoundBoxStateNotReported:
+		return true
+	case FoundBoxStateReportedStolen:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Grain.
 const (
 	GrainMixed      Grain = "mixed"
@@ -1668,6 +1689,60 @@ func (e ListBoxesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListBoxOwnersParamsFormat.
+const (
+	ListBoxOwnersParamsFormatCsv  ListBoxOwnersParamsFormat = "csv"
+	ListBoxOwnersParamsFormatJSON ListBoxOwnersParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListBoxOwnersParamsFormat enum.
+func (e ListBoxOwnersParamsFormat) Valid() bool {
+	switch e {
+	case ListBoxOwnersParamsFormatCsv:
+		return true
+	case ListBoxOwnersParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListRegisterPapersParamsFormat.
+const (
+	ListRegisterPapersParamsFormatCsv  ListRegisterPapersParamsFormat = "csv"
+	ListRegisterPapersParamsFormatJSON ListRegisterPapersParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListRegisterPapersParamsFormat enum.
+func (e ListRegisterPapersParamsFormat) Valid() bool {
+	switch e {
+	case ListRegisterPapersParamsFormatCsv:
+		return true
+	case ListRegisterPapersParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListStolenReportsParamsFormat.
+const (
+	ListStolenReportsParamsFormatCsv  ListStolenReportsParamsFormat = "csv"
+	ListStolenReportsParamsFormatJSON ListStolenReportsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListStolenReportsParamsFormat enum.
+func (e ListStolenReportsParamsFormat) Valid() bool {
+	switch e {
+	case ListStolenReportsParamsFormatCsv:
+		return true
+	case ListStolenReportsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListBuildsParamsFormat.
 const (
 	ListBuildsParamsFormatCsv  ListBuildsParamsFormat = "csv"
@@ -2766,6 +2841,24 @@ func (e ListSearchesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for FindBoxesLikeParamsFormat.
+const (
+	FindBoxesLikeParamsFormatCsv  FindBoxesLikeParamsFormat = "csv"
+	FindBoxesLikeParamsFormatJSON FindBoxesLikeParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the FindBoxesLikeParamsFormat enum.
+func (e FindBoxesLikeParamsFormat) Valid() bool {
+	switch e {
+	case FindBoxesLikeParamsFormatCsv:
+		return true
+	case FindBoxesLikeParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListServicesParamsFormat.
 const (
 	ListServicesParamsFormatCsv  ListServicesParamsFormat = "csv"
@@ -2832,6 +2925,24 @@ func (e ListStandingCostsParamsFormat) Valid() bool {
 	case ListStandingCostsParamsFormatCsv:
 		return true
 	case ListStandingCostsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListStolenBoxesParamsFormat.
+const (
+	ListStolenBoxesParamsFormatCsv  ListStolenBoxesParamsFormat = "csv"
+	ListStolenBoxesParamsFormatJSON ListStolenBoxesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListStolenBoxesParamsFormat enum.
+func (e ListStolenBoxesParamsFormat) Valid() bool {
+	switch e {
+	case ListStolenBoxesParamsFormatCsv:
+		return true
+	case ListStolenBoxesParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -3477,6 +3588,20 @@ type BoxChange struct {
 	StolenAt        *time.Time `json:"stolen_at,omitempty"`
 }
 
+// BoxHand defines model for BoxHand.
+type BoxHand struct {
+	FromAt time.Time `json:"from_at"`
+
+	// Name the workshop's own where there is no party_id
+	Name string `json:"name"`
+
+	// Note how it came to them, and who told
+	Note       string     `json:"note"`
+	PartyID    *ID        `json:"party_id,omitempty"`
+	RecordedAt *time.Time `json:"recorded_at,omitempty"`
+	ToAt       *time.Time `json:"to_at,omitempty"`
+}
+
 // BoxList defines model for BoxList.
 type BoxList struct {
 	Items []Box `json:"items"`
@@ -3512,6 +3637,14 @@ type BoxOwner struct {
 	ToAt    *time.Time `json:"to_at,omitempty"`
 }
 
+// BoxOwnerList defines model for BoxOwnerList.
+type BoxOwnerList struct {
+	Items []BoxHand `json:"items"`
+
+	// Said what becomes of bees, guarantee and questions to ask, after a sale
+	Said []string `json:"said"`
+}
+
 // BoxPlace defines model for BoxPlace.
 type BoxPlace struct {
 	FromAt time.Time  `json:"from_at"`
@@ -3534,6 +3667,12 @@ type BoxPlaceNew struct {
 	SiteID       *ID     `json:"site_id,omitempty"`
 }
 
+// BoxRecovered defines model for BoxRecovered.
+type BoxRecovered struct {
+	At  *time.Time `json:"at,omitempty"`
+	How *string    `json:"how,omitempty"`
+}
+
 // BoxSection defines model for BoxSection.
 type BoxSection struct {
 	FromAt     time.Time  `json:"from_at"`
@@ -3549,6 +3688,24 @@ type BoxSectionNew struct {
 	Note       *string    `json:"note,omitempty"`
 	PlaceInBox int        `json:"place_in_box"`
 	Section    *string    `json:"section,omitempty"`
+}
+
+// BoxSoldOn The new owner is party_id, or a name that is put into the book, or the workshop.
+type BoxSoldOn struct {
+	At             *time.Time `json:"at,omitempty"`
+	BackToWorkshop *bool      `json:"back_to_workshop,omitempty"`
+	Name           *string    `json:"name,omitempty"`
+	Note           *string    `json:"note,omitempty"`
+	PartyID        *ID        `json:"party_id,omitempty"`
+	PermitNumber   *string    `json:"permit_number,omitempty"`
+	Phone          *string    `json:"phone,omitempty"`
+
+	// Place where it stands now
+	Place  *string `json:"place,omitempty"`
+	SiteID *ID     `json:"site_id,omitempty"`
+
+	// WithBees the colony in it goes along, where it was the same owner's
+	WithBees *bool `json:"with_bees,omitempty"`
 }
 
 // BoxWhole defines model for BoxWhole.
@@ -4562,6 +4719,21 @@ type ForgottenStop struct {
 	At    time.Time `json:"at"`
 	Words string    `json:"words"`
 }
+
+// FoundBox defines model for FoundBox.
+type FoundBox struct {
+	Phone string        `json:"phone"`
+	State FoundBoxState `json:"state"`
+
+	// StolenOn A business date in the workshop's zone.
+	StolenOn *Day `json:"stolen_on,omitempty"`
+
+	// Workshop whom to ring
+	Workshop string `json:"workshop"`
+}
+
+// FoundBoxState defines model for FoundBox.State.
+type FoundBoxState string
 
 // FreeAside defines model for FreeAside.
 type FreeAside struct {
@@ -6892,6 +7064,21 @@ type ReckoningLine struct {
 	Work           ID      `json:"work"`
 }
 
+// RegisterPaper defines model for RegisterPaper.
+type RegisterPaper struct {
+	Issue    int       `json:"issue"`
+	IssuedAt time.Time `json:"issued_at"`
+
+	// Number as it stands on the paper
+	Number string `json:"number"`
+	Serial string `json:"serial"`
+}
+
+// RegisterPaperList defines model for RegisterPaperList.
+type RegisterPaperList struct {
+	Items []RegisterPaper `json:"items"`
+}
+
 // Revision defines model for Revision.
 type Revision struct {
 	Body          map[string]interface{} `json:"body"`
@@ -7490,6 +7677,44 @@ type StandingCostNew struct {
 
 // StandingCostNewEvery defines model for StandingCostNew.Every.
 type StandingCostNewEvery string
+
+// StolenReport defines model for StolenReport.
+type StolenReport struct {
+	// AskedAt when its serial was last typed into the public page
+	AskedAt         *time.Time `json:"asked_at,omitempty"`
+	BoxID           ID         `json:"box_id"`
+	ID              ID         `json:"id"`
+	Note            string     `json:"note"`
+	PoliceReference string     `json:"police_reference"`
+	RecordedAt      time.Time  `json:"recorded_at"`
+	RecoveredAt     *time.Time `json:"recovered_at,omitempty"`
+	RecoveredHow    *string    `json:"recovered_how,omitempty"`
+	ReportedBy      string     `json:"reported_by"`
+	Serial          string     `json:"serial"`
+	StolenAt        time.Time  `json:"stolen_at"`
+	Version         int        `json:"version"`
+}
+
+// StolenReportChange defines model for StolenReportChange.
+type StolenReportChange struct {
+	Note            *string `json:"note,omitempty"`
+	PoliceReference *string `json:"police_reference,omitempty"`
+}
+
+// StolenReportList defines model for StolenReportList.
+type StolenReportList struct {
+	Items []StolenReport `json:"items"`
+}
+
+// StolenReportNew defines model for StolenReportNew.
+type StolenReportNew struct {
+	Note            *string `json:"note,omitempty"`
+	PoliceReference *string `json:"police_reference,omitempty"`
+	ReportedBy      string  `json:"reported_by"`
+
+	// StolenAt gone since, or when it was missed
+	StolenAt *time.Time `json:"stolen_at,omitempty"`
+}
 
 // StopMark defines model for StopMark.
 type StopMark struct {
@@ -8230,14 +8455,65 @@ type GetBoxLabelParams struct {
 	Used *LabelsUsed `form:"used,omitempty" json:"used,omitempty"`
 }
 
+// ListBoxOwnersParams defines parameters for ListBoxOwners.
+type ListBoxOwnersParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListBoxOwnersParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListBoxOwnersParamsFormat defines parameters for ListBoxOwners.
+type ListBoxOwnersParamsFormat string
+
+// SellBoxOnParams defines parameters for SellBoxOn.
+type SellBoxOnParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // MoveBoxParams defines parameters for MoveBox.
 type MoveBoxParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// RecoverBoxParams defines parameters for RecoverBox.
+type RecoverBoxParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListRegisterPapersParams defines parameters for ListRegisterPapers.
+type ListRegisterPapersParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListRegisterPapersParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListRegisterPapersParamsFormat defines parameters for ListRegisterPapers.
+type ListRegisterPapersParamsFormat string
+
+// IssueRegisterPaperParams defines parameters for IssueRegisterPaper.
+type IssueRegisterPaperParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListStolenReportsParams defines parameters for ListStolenReports.
+type ListStolenReportsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListStolenReportsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListStolenReportsParamsFormat defines parameters for ListStolenReports.
+type ListStolenReportsParamsFormat string
+
 // SetBoxSectionParams defines parameters for SetBoxSection.
 type SetBoxSectionParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ReportBoxStolenParams defines parameters for ReportBoxStolen.
+type ReportBoxStolenParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -9713,6 +9989,15 @@ type StopSearchParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// FindBoxesLikeParams defines parameters for FindBoxesLike.
+type FindBoxesLikeParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *FindBoxesLikeParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// FindBoxesLikeParamsFormat defines parameters for FindBoxesLike.
+type FindBoxesLikeParamsFormat string
+
 // MakeServiceOrderParams defines parameters for MakeServiceOrder.
 type MakeServiceOrderParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -9814,6 +10099,21 @@ type ChangeStandingCostParams struct {
 type BookMoveParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListStolenBoxesParams defines parameters for ListStolenBoxes.
+type ListStolenBoxesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListStolenBoxesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListStolenBoxesParamsFormat defines parameters for ListStolenBoxes.
+type ListStolenBoxesParamsFormat string
+
+// ChangeStolenReportParams defines parameters for ChangeStolenReport.
+type ChangeStolenReportParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
 // ListSuppliersParams defines parameters for ListSuppliers.
@@ -10014,11 +10314,20 @@ type RegisterBoxJSONRequestBody = BoxNew
 // ChangeBoxJSONRequestBody defines body for ChangeBox for application/json ContentType.
 type ChangeBoxJSONRequestBody = BoxChange
 
+// SellBoxOnJSONRequestBody defines body for SellBoxOn for application/json ContentType.
+type SellBoxOnJSONRequestBody = BoxSoldOn
+
 // MoveBoxJSONRequestBody defines body for MoveBox for application/json ContentType.
 type MoveBoxJSONRequestBody = BoxPlaceNew
 
+// RecoverBoxJSONRequestBody defines body for RecoverBox for application/json ContentType.
+type RecoverBoxJSONRequestBody = BoxRecovered
+
 // SetBoxSectionJSONRequestBody defines body for SetBoxSection for application/json ContentType.
 type SetBoxSectionJSONRequestBody = BoxSectionNew
+
+// ReportBoxStolenJSONRequestBody defines body for ReportBoxStolen for application/json ContentType.
+type ReportBoxStolenJSONRequestBody = StolenReportNew
 
 // MakeBuildJSONRequestBody defines body for MakeBuild for application/json ContentType.
 type MakeBuildJSONRequestBody = BuildNew
@@ -10355,6 +10664,9 @@ type ChangeStandingCostJSONRequestBody = StandingCostNew
 
 // BookMoveJSONRequestBody defines body for BookMove for application/json ContentType.
 type BookMoveJSONRequestBody = MoveNew
+
+// ChangeStolenReportJSONRequestBody defines body for ChangeStolenReport for application/json ContentType.
+type ChangeStolenReportJSONRequestBody = StolenReportChange
 
 // AddSupplierJSONRequestBody defines body for AddSupplier for application/json ContentType.
 type AddSupplierJSONRequestBody = SupplierNew

@@ -97,6 +97,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerBenchRoutes,
 		s.registerApiaryRoutes,
 		s.registerMovementRoutes,
+		s.registerRegisterRoutes,
 		s.registerHandoverRoutes,
 		s.registerWordingRoutes,
 	}
