@@ -152,10 +152,13 @@ func (e ColonyEventNewKind) Valid() bool {
 
 // Defines values for ColonyMarkMark.
 const (
-	ColonyMarkMarkGone     ColonyMarkMark = "gone"
-	ColonyMarkMarkHeldBack ColonyMarkMark = "held back"
-	ColonyMarkMarkReleased ColonyMarkMark = "released"
-	ColonyMarkMarkSettled  ColonyMarkMark = "settled"
+	ColonyMarkMarkGone          ColonyMarkMark = "gone"
+	ColonyMarkMarkHeldBack      ColonyMarkMark = "held back"
+	ColonyMarkMarkKeptToBeSplit ColonyMarkMark = "kept to be split"
+	ColonyMarkMarkLeftToTheLog  ColonyMarkMark = "left to the log"
+	ColonyMarkMarkReleased      ColonyMarkMark = "released"
+	ColonyMarkMarkSettled       ColonyMarkMark = "settled"
+	ColonyMarkMarkToBeGiven     ColonyMarkMark = "to be given"
 )
 
 // Valid indicates whether the value is a known member of the ColonyMarkMark enum.
@@ -165,9 +168,15 @@ func (e ColonyMarkMark) Valid() bool {
 		return true
 	case ColonyMarkMarkHeldBack:
 		return true
+	case ColonyMarkMarkKeptToBeSplit:
+		return true
+	case ColonyMarkMarkLeftToTheLog:
+		return true
 	case ColonyMarkMarkReleased:
 		return true
 	case ColonyMarkMarkSettled:
+		return true
+	case ColonyMarkMarkToBeGiven:
 		return true
 	default:
 		return false
@@ -519,6 +528,27 @@ func (e ItemNewKind) Valid() bool {
 	case ItemNewKindFitting:
 		return true
 	case ItemNewKindGoods:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LineInterestWhat.
+const (
+	LineInterestWhatEnquiry LineInterestWhat = "enquiry"
+	LineInterestWhatOrder   LineInterestWhat = "order"
+	LineInterestWhatQuote   LineInterestWhat = "quote"
+)
+
+// Valid indicates whether the value is a known member of the LineInterestWhat enum.
+func (e LineInterestWhat) Valid() bool {
+	switch e {
+	case LineInterestWhatEnquiry:
+		return true
+	case LineInterestWhatOrder:
+		return true
+	case LineInterestWhatQuote:
 		return true
 	default:
 		return false
@@ -1575,6 +1605,42 @@ func (e ListBeeSpeciesParamsFormat) Valid() bool {
 	case ListBeeSpeciesParamsFormatCsv:
 		return true
 	case ListBeeSpeciesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListLineMovesParamsFormat.
+const (
+	ListLineMovesParamsFormatCsv  ListLineMovesParamsFormat = "csv"
+	ListLineMovesParamsFormatJSON ListLineMovesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListLineMovesParamsFormat enum.
+func (e ListLineMovesParamsFormat) Valid() bool {
+	switch e {
+	case ListLineMovesParamsFormatCsv:
+		return true
+	case ListLineMovesParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ProposeColoniesParamsFormat.
+const (
+	ProposeColoniesParamsFormatCsv  ProposeColoniesParamsFormat = "csv"
+	ProposeColoniesParamsFormatJSON ProposeColoniesParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ProposeColoniesParamsFormat enum.
+func (e ProposeColoniesParamsFormat) Valid() bool {
+	switch e {
+	case ProposeColoniesParamsFormatCsv:
+		return true
+	case ProposeColoniesParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -4075,10 +4141,13 @@ type Colony struct {
 	// Keeper empty for the workshop
 	Keeper   string `json:"keeper"`
 	KeeperID *ID    `json:"keeper_id,omitempty"`
-	Name     string `json:"name"`
-	Notes    string `json:"notes"`
-	Number   string `json:"number"`
-	Origin   string `json:"origin"`
+
+	// KeptToSplit kept to be split and not given away; where it was not said, so once it has been split
+	KeptToSplit bool   `json:"kept_to_split"`
+	Name        string `json:"name"`
+	Notes       string `json:"notes"`
+	Number      string `json:"number"`
+	Origin      string `json:"origin"`
 
 	// Owner empty for the workshop
 	Owner   string `json:"owner"`
@@ -4149,6 +4218,22 @@ type ColonyKin struct {
 
 	// Words why it is held back or gone, or whose it is
 	Words string `json:"words"`
+}
+
+// ColonyLine defines model for ColonyLine.
+type ColonyLine struct {
+	// AsOf A business date in the workshop's zone.
+	AsOf        Day            `json:"as_of"`
+	Interested  []LineInterest `json:"interested"`
+	KeptToSplit int            `json:"kept_to_split"`
+	Places      []LinePlace    `json:"places"`
+
+	// Ready ours, settled, promised to nobody, not held back and not kept to be split
+	Ready     int      `json:"ready"`
+	Reasons   []string `json:"reasons"`
+	Settling  int      `json:"settling"`
+	Species   string   `json:"species"`
+	SpeciesID ID       `json:"species_id"`
 }
 
 // ColonyList defines model for ColonyList.
@@ -5314,6 +5399,138 @@ type LimitedThingNew struct {
 
 	// PutAway there is none
 	PutAway *bool `json:"put_away,omitempty"`
+}
+
+// LineAccept defines model for LineAccept.
+type LineAccept struct {
+	// Pairs left out: all that is proposed now
+	Pairs *[]struct {
+		ColonyID ID `json:"colony_id"`
+		UnitID   ID `json:"unit_id"`
+	} `json:"pairs,omitempty"`
+}
+
+// LineInterest defines model for LineInterest.
+type LineInterest struct {
+	Colonies int              `json:"colonies"`
+	ID       ID               `json:"id"`
+	Number   string           `json:"number"`
+	Since    time.Time        `json:"since"`
+	What     LineInterestWhat `json:"what"`
+	Who      string           `json:"who"`
+}
+
+// LineInterestWhat defines model for LineInterest.What.
+type LineInterestWhat string
+
+// LineMoveList defines model for LineMoveList.
+type LineMoveList struct {
+	Items []LineMoved `json:"items"`
+}
+
+// LineMoveNew defines model for LineMoveNew.
+type LineMoveNew struct {
+	// BeforeUnitID left out: behind all who stand there now
+	BeforeUnitID *ID    `json:"before_unit_id,omitempty"`
+	Reason       string `json:"reason"`
+	UnitID       ID     `json:"unit_id"`
+}
+
+// LineMoved defines model for LineMoved.
+type LineMoved struct {
+	At           time.Time `json:"at"`
+	BeforeUnitID *ID       `json:"before_unit_id,omitempty"`
+	BeforeWho    *string   `json:"before_who,omitempty"`
+	ID           ID        `json:"id"`
+	Order        string    `json:"order"`
+	Reason       string    `json:"reason"`
+	UnitID       ID        `json:"unit_id"`
+	Who          string    `json:"who"`
+}
+
+// LinePlace defines model for LinePlace.
+type LinePlace struct {
+	// AnyKind no kind was named; it stands in every line
+	AnyKind bool `json:"any_kind"`
+
+	// JoinedOn the deposit was paid, or ordered where none was asked for
+	JoinedOn Day `json:"joined_on"`
+
+	// Late the promise cannot be kept with that certainty
+	Late bool `json:"late"`
+
+	// LikelyOn with four-in-five certainty; left out: cannot be said
+	LikelyOn     *Day    `json:"likely_on,omitempty"`
+	MovedBecause *string `json:"moved_because,omitempty"`
+
+	// N which piece of its order line
+	N int `json:"n"`
+
+	// NoDeposit none was asked for
+	NoDeposit bool   `json:"no_deposit"`
+	Order     string `json:"order"`
+	OrderID   ID     `json:"order_id"`
+
+	// OutOfRange the kind does not live there by nature: what to say, and whom to ask
+	OutOfRange *string `json:"out_of_range,omitempty"`
+	PartyID    ID      `json:"party_id"`
+
+	// Place 1 is next
+	Place int `json:"place"`
+
+	// PromisedOn A business date in the workshop's zone.
+	PromisedOn *Day   `json:"promised_on,omitempty"`
+	Town       string `json:"town"`
+	UnitID     ID     `json:"unit_id"`
+	Who        string `json:"who"`
+}
+
+// LinePlaceView defines model for LinePlaceView.
+type LinePlaceView struct {
+	// Curve chance that its colony is there by a day; straight between two points at most
+	Curve []LinePoint `json:"curve"`
+
+	// Of how many stand in the line
+	Of    int       `json:"of"`
+	Place LinePlace `json:"place"`
+
+	// PromiseChance of the colony being there by the promised day
+	PromiseChance *float64 `json:"promise_chance,omitempty"`
+	Reasons       []string `json:"reasons"`
+	Species       string   `json:"species"`
+	SpeciesID     ID       `json:"species_id"`
+	Words         string   `json:"words"`
+}
+
+// LinePoint defines model for LinePoint.
+type LinePoint struct {
+	Chance float64 `json:"chance"`
+
+	// On A business date in the workshop's zone.
+	On Day `json:"on"`
+}
+
+// LineProposal defines model for LineProposal.
+type LineProposal struct {
+	Items []LineProposed `json:"items"`
+}
+
+// LineProposed defines model for LineProposed.
+type LineProposed struct {
+	Colony   string `json:"colony"`
+	ColonyID ID     `json:"colony_id"`
+
+	// HouseFirst what must be done before it goes
+	HouseFirst *string `json:"house_first,omitempty"`
+	Order      string  `json:"order"`
+	OrderID    ID      `json:"order_id"`
+	OutOfRange *string `json:"out_of_range,omitempty"`
+	Place      int     `json:"place"`
+	UnitID     ID      `json:"unit_id"`
+
+	// Unsure its kind was found, but not for sure
+	Unsure bool   `json:"unsure"`
+	Who    string `json:"who"`
 }
 
 // Log defines model for Log.
@@ -8341,6 +8558,36 @@ type ChangeBeeSpeciesParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// AcceptColoniesParams defines parameters for AcceptColonies.
+type AcceptColoniesParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListLineMovesParams defines parameters for ListLineMoves.
+type ListLineMovesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListLineMovesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListLineMovesParamsFormat defines parameters for ListLineMoves.
+type ListLineMovesParamsFormat string
+
+// MoveInLineParams defines parameters for MoveInLine.
+type MoveInLineParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ProposeColoniesParams defines parameters for ProposeColonies.
+type ProposeColoniesParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ProposeColoniesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ProposeColoniesParamsFormat defines parameters for ProposeColonies.
+type ProposeColoniesParamsFormat string
+
 // ListPlansParams defines parameters for ListPlans.
 type ListPlansParams struct {
 	// Format csv gives the same rows as RFC 4180 text.
@@ -10289,6 +10536,12 @@ type AddBeeSpeciesJSONRequestBody = BeeSpeciesNew
 
 // ChangeBeeSpeciesJSONRequestBody defines body for ChangeBeeSpecies for application/json ContentType.
 type ChangeBeeSpeciesJSONRequestBody = BeeSpeciesNew
+
+// AcceptColoniesJSONRequestBody defines body for AcceptColonies for application/json ContentType.
+type AcceptColoniesJSONRequestBody = LineAccept
+
+// MoveInLineJSONRequestBody defines body for MoveInLine for application/json ContentType.
+type MoveInLineJSONRequestBody = LineMoveNew
 
 // LayPlanJSONRequestBody defines body for LayPlan for application/json ContentType.
 type LayPlanJSONRequestBody = PlanNew

@@ -228,7 +228,7 @@ func colonyOf(x apiary.Colony, today time.Time) api.Colony {
 	return api.Colony{ID: x.ID, Version: x.Version, Number: x.Number, Name: x.Name, State: x.State(today), Ready: x.Ready(today) && x.UnitID == nil, Species: val(x.SpeciesName), SpeciesID: x.SpeciesID,
 		SpeciesSure: val(x.SpeciesSure), Dwelling: val(x.Dwelling), BoxID: x.BoxID, BoxSerial: x.BoxSerial, HousedAt: x.HousedAt, Owner: x.OwnerName, OwnerID: x.OwnerID, Keeper: x.KeeperName, KeeperID: x.KeeperID,
 		Place: x.PlaceName, UnitID: x.UnitID, BeganOn: dayOut(x.BeganOn), BeganAbout: some(x.BeganAbout), Origin: x.Origin, SettledOn: dayOut(x.SettledOn), SettlesAbout: dayOut(x.SettlesAbout),
-		HeldBackBecause: some(x.HeldBackBecause), Notes: x.Notes}
+		HeldBackBecause: some(x.HeldBackBecause), KeptToSplit: x.Kept, Notes: x.Notes}
 }
 
 func (s *Server) handleColonyEvent(c echo.Context) error {
@@ -309,6 +309,11 @@ func (s *Server) handleColonyMark(c echo.Context) error {
 		err = s.Apiary.HoldBack(ctx, id, val(in.Because))
 	case "released":
 		err = s.Apiary.Release(ctx, id)
+	case "kept to be split", "to be given":
+		keep := in.Mark == "kept to be split"
+		err = s.Apiary.KeepToSplit(ctx, id, &keep)
+	case "left to the log":
+		err = s.Apiary.KeepToSplit(ctx, id, nil)
 	default:
 		err = s.Apiary.End(ctx, id, val(in.Because), s.DB.Now())
 	}

@@ -96,6 +96,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerTimberRoutes,
 		s.registerBenchRoutes,
 		s.registerApiaryRoutes,
+		s.registerLineRoutes,
 		s.registerMovementRoutes,
 		s.registerRegisterRoutes,
 		s.registerHandoverRoutes,
