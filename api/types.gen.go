@@ -1476,6 +1476,27 @@ func (e TypedLineKind) Valid() bool {
 	}
 }
 
+// Defines values for WeatherMarkWeather.
+const (
+	WeatherMarkWeatherDry     WeatherMarkWeather = "dry"
+	WeatherMarkWeatherUnknown WeatherMarkWeather = "unknown"
+	WeatherMarkWeatherWet     WeatherMarkWeather = "wet"
+)
+
+// Valid indicates whether the value is a known member of the WeatherMarkWeather enum.
+func (e WeatherMarkWeather) Valid() bool {
+	switch e {
+	case WeatherMarkWeatherDry:
+		return true
+	case WeatherMarkWeatherUnknown:
+		return true
+	case WeatherMarkWeatherWet:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for WordingPassageKind.
 const (
 	WordingPassageKindCaution WordingPassageKind = "caution"
@@ -3944,18 +3965,21 @@ type BuildNewMakes string
 
 // BuildOperation defines model for BuildOperation.
 type BuildOperation struct {
-	DoneAt      *time.Time `json:"done_at,omitempty"`
-	ID          ID         `json:"id"`
-	Name        string     `json:"name"`
-	Needs       []string   `json:"needs"`
-	OwnerOnly   bool       `json:"owner_only"`
-	PieceMin    float64    `json:"piece_min"`
-	Position    int        `json:"position"`
-	Running     []string   `json:"running"`
-	SetupMin    int        `json:"setup_min"`
-	SpentMin    float64    `json:"spent_min"`
-	StandardMin float64    `json:"standard_min"`
-	WaitMin     int        `json:"wait_min"`
+	DoneAt *time.Time `json:"done_at,omitempty"`
+	ID     ID         `json:"id"`
+	Name   string     `json:"name"`
+	Needs  []string   `json:"needs"`
+
+	// NeedsDry it needs dry weather
+	NeedsDry    *bool    `json:"needs_dry,omitempty"`
+	OwnerOnly   bool     `json:"owner_only"`
+	PieceMin    float64  `json:"piece_min"`
+	Position    int      `json:"position"`
+	Running     []string `json:"running"`
+	SetupMin    int      `json:"setup_min"`
+	SpentMin    float64  `json:"spent_min"`
+	StandardMin float64  `json:"standard_min"`
+	WaitMin     int      `json:"wait_min"`
 }
 
 // BuildOutput defines model for BuildOutput.
@@ -4562,6 +4586,22 @@ type Dressing struct {
 	Minutes *int           `json:"minutes,omitempty"`
 	Place   *string        `json:"place,omitempty"`
 	Taken   *[]PackContent `json:"taken,omitempty"`
+}
+
+// DryOperation defines model for DryOperation.
+type DryOperation struct {
+	NeedsDry  bool   `json:"needs_dry"`
+	Operation string `json:"operation"`
+}
+
+// DryOperationList defines model for DryOperationList.
+type DryOperationList struct {
+	Operations []DryOperation `json:"operations"`
+}
+
+// DryOperationsNew defines model for DryOperationsNew.
+type DryOperationsNew struct {
+	Operations []string `json:"operations"`
 }
 
 // Earned defines model for Earned.
@@ -7251,6 +7291,12 @@ type RackLine struct {
 	WidthMm     float64 `json:"width_mm"`
 }
 
+// RainDays defines model for RainDays.
+type RainDays struct {
+	// RainDays as in the table of climate means of the national weather office, January first
+	RainDays []float64 `json:"rain_days"`
+}
+
 // Reckoning defines model for Reckoning.
 type Reckoning struct {
 	Items []ReckoningLine `json:"items"`
@@ -8200,6 +8246,39 @@ type Version struct {
 	Schema  int64  `json:"schema"`
 	Version string `json:"version"`
 }
+
+// Weather defines model for Weather.
+type Weather struct {
+	// Days from today on
+	Days []WeatherDay `json:"days"`
+
+	// DryChancePct that a day of the month is dry
+	DryChancePct []float64 `json:"dry_chance_pct"`
+
+	// Guess nobody has put the figures down yet
+	Guess bool `json:"guess"`
+
+	// RainDays mean days with rain of each month, January first
+	RainDays []float64 `json:"rain_days"`
+}
+
+// WeatherDay defines model for WeatherDay.
+type WeatherDay struct {
+	Dry bool `json:"dry"`
+
+	// On A business date in the workshop's zone.
+	On Day `json:"on"`
+}
+
+// WeatherMark defines model for WeatherMark.
+type WeatherMark struct {
+	// On A business date in the workshop's zone.
+	On      Day                `json:"on"`
+	Weather WeatherMarkWeather `json:"weather"`
+}
+
+// WeatherMarkWeather defines model for WeatherMark.Weather.
+type WeatherMarkWeather string
 
 // Week defines model for Week.
 type Week struct {
@@ -9595,6 +9674,12 @@ type ChangeModelParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// SetDryOperationsParams defines parameters for SetDryOperations.
+type SetDryOperationsParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // GetLearntParams defines parameters for GetLearnt.
 type GetLearntParams struct {
 	// Format csv gives the same rows as RFC 4180 text.
@@ -10478,6 +10563,18 @@ type PutAsideParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// SetRainDaysParams defines parameters for SetRainDays.
+type SetRainDaysParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// MarkWeatherParams defines parameters for MarkWeather.
+type MarkWeatherParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListWordingsParams defines parameters for ListWordings.
 type ListWordingsParams struct {
 	// Format csv gives the same rows as RFC 4180 text.
@@ -10753,6 +10850,9 @@ type AddModelJSONRequestBody = ModelNew
 // ChangeModelJSONRequestBody defines body for ChangeModel for application/json ContentType.
 type ChangeModelJSONRequestBody = ModelNew
 
+// SetDryOperationsJSONRequestBody defines body for SetDryOperations for application/json ContentType.
+type SetDryOperationsJSONRequestBody = DryOperationsNew
+
 // TakeLearntJSONRequestBody defines body for TakeLearnt for application/json ContentType.
 type TakeLearntJSONRequestBody = LearntTake
 
@@ -10950,6 +11050,12 @@ type HandOverJSONRequestBody = HandOver
 
 // PutAsideJSONRequestBody defines body for PutAside for application/json ContentType.
 type PutAsideJSONRequestBody = PutAside
+
+// SetRainDaysJSONRequestBody defines body for SetRainDays for application/json ContentType.
+type SetRainDaysJSONRequestBody = RainDays
+
+// MarkWeatherJSONRequestBody defines body for MarkWeather for application/json ContentType.
+type MarkWeatherJSONRequestBody = WeatherMark
 
 // ChangeWordingJSONRequestBody defines body for ChangeWording for application/json ContentType.
 type ChangeWordingJSONRequestBody = WordingText

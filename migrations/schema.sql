@@ -1502,6 +1502,24 @@ ALTER TABLE public.dressing_lot ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY
     CACHE 1
 );
 
+CREATE TABLE public.dry_operation (
+    id bigint NOT NULL,
+    model_id bigint NOT NULL,
+    name text NOT NULL,
+    CONSTRAINT dry_operation_name CHECK (((length(name) >= 1) AND (length(name) <= 200)))
+);
+
+COMMENT ON TABLE public.dry_operation IS 'Operations of a model, or of options on it, that need dry weather.';
+
+ALTER TABLE public.dry_operation ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.dry_operation_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.enquiry (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -2901,6 +2919,27 @@ ALTER TABLE public.quote_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.rain_month (
+    id bigint NOT NULL,
+    month integer NOT NULL,
+    rain_days numeric(3,1) NOT NULL,
+    CONSTRAINT rain_month_days CHECK (((rain_days >= (0)::numeric) AND (rain_days <= (30)::numeric))),
+    CONSTRAINT rain_month_month CHECK (((month >= 1) AND (month <= 12)))
+);
+
+COMMENT ON TABLE public.rain_month IS 'How wet the months are where the workshop stands; no rows: a guess holds.';
+
+COMMENT ON COLUMN public.rain_month.rain_days IS 'mean days with rain in the month, of the weather office''s table';
+
+ALTER TABLE public.rain_month ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.rain_month_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.ring_call (
     id bigint NOT NULL,
     away_id bigint NOT NULL,
@@ -3548,6 +3587,23 @@ ALTER TABLE public.typed_in_line ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTIT
     CACHE 1
 );
 
+CREATE TABLE public.weather_day (
+    id bigint NOT NULL,
+    on_day date NOT NULL,
+    dry boolean NOT NULL
+);
+
+COMMENT ON TABLE public.weather_day IS 'Days whose weather the maker knows.';
+
+ALTER TABLE public.weather_day ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.weather_day_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.wording (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -3944,6 +4000,12 @@ ALTER TABLE ONLY public.dressing_lot
 ALTER TABLE ONLY public.dressing
     ADD CONSTRAINT dressing_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.dry_operation
+    ADD CONSTRAINT dry_operation_once UNIQUE (model_id, name);
+
+ALTER TABLE ONLY public.dry_operation
+    ADD CONSTRAINT dry_operation_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.enquiry
     ADD CONSTRAINT enquiry_pkey PRIMARY KEY (id);
 
@@ -4139,6 +4201,12 @@ ALTER TABLE ONLY public.quote
 ALTER TABLE ONLY public.quote
     ADD CONSTRAINT quote_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.rain_month
+    ADD CONSTRAINT rain_month_once UNIQUE (month);
+
+ALTER TABLE ONLY public.rain_month
+    ADD CONSTRAINT rain_month_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.ring_call
     ADD CONSTRAINT ring_call_once UNIQUE (away_id, subject);
 
@@ -4240,6 +4308,12 @@ ALTER TABLE ONLY public.typed_in_line
 
 ALTER TABLE ONLY public.typed_in_line
     ADD CONSTRAINT typed_in_line_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.weather_day
+    ADD CONSTRAINT weather_day_once UNIQUE (on_day);
+
+ALTER TABLE ONLY public.weather_day
+    ADD CONSTRAINT weather_day_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.wording
     ADD CONSTRAINT wording_once UNIQUE (name);
@@ -4565,6 +4639,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.contact FOR EA
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.cutting FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.dry_operation FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.enquiry FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.fit FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4625,6 +4701,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.quote FOR EACH
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.quote_event FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.rain_month FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.run FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.run_stop FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4654,6 +4732,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.timber_species
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.time_spell FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.token FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.weather_day FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.wording FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
@@ -4964,6 +5044,9 @@ ALTER TABLE ONLY public.dressing_lot
 
 ALTER TABLE ONLY public.dressing
     ADD CONSTRAINT dressing_pack_id_fkey FOREIGN KEY (pack_id) REFERENCES public.pack(id);
+
+ALTER TABLE ONLY public.dry_operation
+    ADD CONSTRAINT dry_operation_model_id_fkey FOREIGN KEY (model_id) REFERENCES public.box_model(id);
 
 ALTER TABLE ONLY public.enquiry
     ADD CONSTRAINT enquiry_party_id_fkey FOREIGN KEY (party_id) REFERENCES public.party(id);

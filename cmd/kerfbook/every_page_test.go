@@ -16,7 +16,7 @@ import (
 // everyPage are the kinds of pages an owner comes to by links from the Day sheet.
 var everyPage = strings.Fields(`/ /ask /find /me /enquiries /enquiries/:id /quotes /quotes/:id /parties /parties/:id /parties/:id/site /sites/:id /prices
 /orders /orders/:id /orders/new /orders/old /orders/shelf /orders/services /orders/services/:id /mail /books /books/tax /books/earned /books/ahead /books/standing-costs/:id /books/payments /books/payments/:id /books/invoices /books/invoices/:id
-/bench /bench/evening /bench/done /bench/plan /bench/promises /bench/builds/new /bench/builds/:id /bench/cuttings/:id /bench/builds/:id/longer /bench/boxes /bench/boxes/new /bench/boxes/:id /bench/shelf /bench/models /bench/models/:id /bench/revisions/:id /bench/fits/:id /bench/options/:id /bench/things /bench/things/:id
+/bench /bench/evening /bench/done /bench/plan /bench/weather /bench/promises /bench/builds/new /bench/builds/:id /bench/cuttings/:id /bench/builds/:id/longer /bench/boxes /bench/boxes/new /bench/boxes/:id /bench/shelf /bench/models /bench/models/:id /bench/revisions/:id /bench/fits/:id /bench/options/:id /bench/things /bench/things/:id
 /timber /timber/mill-next /timber/lots /timber/lots/new /timber/lots/:id /timber/count /timber/logs /timber/logs/new /timber/logs/look /timber/logs/:id /timber/logs/:id/sawing /timber/sizes /timber/packs/new /timber/packs/:id /timber/packs/:id/dress /timber/lots/:id/rip /timber/items /timber/items/:id
 /timber/species /timber/species/:id /timber/climates /timber/climates/:id /timber/purchases /timber/purchases/new /timber/purchases/:id /timber/suppliers /timber/suppliers/:id
 /bees /bees/colonies/new /bees/colonies/:id /bees/species/:id /bees/trees/new /bees/trees/:id /bees/movements

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -105,7 +106,21 @@ func (w *working) benchReason() {
 	}
 	w.say(PartBench, "%s.", text)
 	w.say(PartBench, "%s to build: %s at the bench.", boxes(w.fresh), show.Minutes(int64(math.Ceil(w.needs.minutes(w.fresh)))))
+	if dry := w.ask().DryMinutes; dry > 0 {
+		w.say(PartBench, "%s of that needs dry weather; the date leaves room for wet days.", show.Minutes(int64(math.Ceil(dry))))
+	}
 	w.say(PartBench, "%s", learntWords(w.bench.Luck()))
+}
+
+// ask is the work of the boxes that are built anew.
+func (w *working) ask() workshop.Ask {
+	a := workshop.Ask{Minutes: w.needs.minutes(w.fresh), WaitMinutes: w.needs.WaitMinutes}
+	for _, o := range w.model.Operations {
+		if slices.Contains(w.dry, o.ID) {
+			a.DryMinutes += o.SetupMinutes + o.PieceMinutes*float64(w.fresh)
+		}
+	}
+	return a
 }
 
 // learntWords says how far the rates are known.

@@ -17,15 +17,15 @@ const courses = 250
 // of timber the chance that it keeps nothing up once the bench could be done. Their product
 // is then the chance of all of them together.
 func (w *working) newParts(cure int) (map[string]step, error) {
-	return joinBench(w.bench, w.day, w.needs.minutes(w.fresh), w.needs.WaitMinutes, w.timber, w.fitting, cure)
+	return joinBench(w.bench, w.day, w.ask(), w.timber, w.fitting, cure)
 }
 
-func joinBench(b bench, today time.Time, minutes, wait float64, timber, fitting step, cure int) (map[string]step, error) {
+func joinBench(b bench, today time.Time, ask workshop.Ask, timber, fitting step, cure int) (map[string]step, error) {
 	parts := map[string]step{PartBench: nil}
 	if b.full {
 		return parts, nil
 	}
-	alone, err := b.FitDraws(minutes, wait, []workshop.Start{{On: today, Draws: allCourses()}}, courses)
+	alone, err := b.FitDraws(ask, []workshop.Start{{On: today, Draws: allCourses()}}, courses)
 	if err != nil {
 		return nil, err
 	}
@@ -39,7 +39,7 @@ func joinBench(b bench, today time.Time, minutes, wait float64, timber, fitting 
 			continue
 		}
 		there = laterStarts(there, startsOf(waits.step, today, uint64(i+2)))
-		days, err := b.FitDraws(minutes, wait, groupStarts(there), courses)
+		days, err := b.FitDraws(ask, groupStarts(there), courses)
 		if err != nil {
 			return nil, err
 		}

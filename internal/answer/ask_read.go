@@ -35,6 +35,7 @@ type facts struct {
 	rev     *workshop.Revision
 	options []workshop.Option
 	model   hive.Model // with the options built in
+	dry     []string   // operations that need dry weather
 	parts   []hive.CutPart
 	species *timber.Species
 	bees    *apiary.Species
@@ -214,6 +215,9 @@ func (r *Room) readModel(ctx context.Context, w *working) error {
 		return err
 	}
 	if w.model, err = chosenModel(rev, w.options); err != nil {
+		return err
+	}
+	if w.dry, err = workshop.DryNames(ctx, r.db, rev.ModelID); err != nil {
 		return err
 	}
 	if w.parts, err = hive.Parts(w.model, w.model.WallMM); err != nil {

@@ -173,7 +173,7 @@ func TestFourInFiveDatesAreKept(t *testing.T) {
 		mine := 0
 		for range each {
 			l := live(rng, law)
-			parts, err := joinBench(l.bench, begun, l.minutes, 0, l.timber, surely(begun), 0)
+			parts, err := joinBench(l.bench, begun, workshop.Ask{Minutes: l.minutes}, l.timber, surely(begun), 0)
 			require.NoError(t, err)
 			if l.colony != nil {
 				parts[PartColony] = l.colony

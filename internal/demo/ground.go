@@ -160,6 +160,10 @@ func (w *world) layModels() {
 	} {
 		w.options[o.Code] = got(w.Workshop.OptionSave(w.ctx, o))
 	}
+	for _, m := range w.models {
+		got(w.Workshop.DryOperationsSet(w.ctx, m.ID, []string{"oil", "paint two coats"}))
+	}
+	ok(w.Workshop.RainDaysSet(w.ctx, [12]float64{12.5, 13, 13, 10, 9.5, 8, 6.5, 6, 7, 9.5, 10.5, 11.5}))
 }
 
 // layPrices are the first list prices, the classes of buyers, and the tax.

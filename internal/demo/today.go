@@ -40,6 +40,7 @@ func (w *world) finish() {
 	}
 	w.buildsDue()
 	w.cutTogether()
+	ok(w.Workshop.WeatherMark(w.ctx, w.last.AddDate(0, 0, 1), ptr(false)))
 	p := got(w.Workshop.PlanLay(w.ctx, "The week's plan", workshop.PlanChange{}))
 	got(w.Workshop.PlanAccept(w.ctx, p.ID))
 	w.bigOrder()

@@ -20,6 +20,7 @@ func (s *Server) registerPlanRoutes(g *echo.Group) {
 	g.GET("/bench-plans/:id/effects", s.handlePlanEffects)
 	g.GET("/bench-outlook", s.handleBenchOutlook)
 	g.GET("/bench-slips", s.handleBenchSlips)
+	s.registerWeatherRoutes(g)
 }
 
 func (s *Server) handlePlanList(c echo.Context) error {

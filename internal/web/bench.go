@@ -27,6 +27,7 @@ func (s *Server) registerBenchPages(r *routes) {
 	r.post(access.Bench, "/bench/operations/:id/:deed", s.handleOperationPost)
 	r.post(access.Bench, "/bench/clock/stop", s.handleClockStop)
 	s.registerPlanPages(r)
+	s.registerWeatherPages(r)
 	s.registerEveningPages(r)
 	s.registerBoxPages(r)
 	s.registerModelPages(r)
@@ -64,7 +65,7 @@ func (s *Server) handleBench(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	v := sheetView{Links: []sheetLink{{"Start a build", "/bench/builds/new"}, {"Plan of the bench", "/bench/plan"}, {"What did the day hold?", "/bench/evening"}, {"Boxes", "/bench/boxes"}, {"Shelf", "/bench/shelf"}, {"Models", "/bench/models"}, {"Finished builds", "/bench/done"}, {"Promises kept", "/bench/promises"}},
+	v := sheetView{Links: []sheetLink{{"Start a build", "/bench/builds/new"}, {"Plan of the bench", "/bench/plan"}, {"Dry weather", "/bench/weather"}, {"What did the day hold?", "/bench/evening"}, {"Boxes", "/bench/boxes"}, {"Shelf", "/bench/shelf"}, {"Models", "/bench/models"}, {"Finished builds", "/bench/done"}, {"Promises kept", "/bench/promises"}},
 		Cautions: []string{sawCare, dustCare, liftCare, treatedCare}}
 	if err := s.clockLead(c, &v); err != nil {
 		return err

@@ -104,7 +104,11 @@ func operationTable(b workshop.Build) sheetTable {
 			standard += ", then wait " + show.Minutes(int64(o.WaitMin))
 		}
 		name := plain(o.Name)
-		if needs := workNeeds(o.Needs, o.OwnerOnly); len(needs) > 0 {
+		needs := workNeeds(o.Needs, o.OwnerOnly)
+		if o.Dry {
+			needs = append(needs, "dry weather")
+		}
+		if len(needs) > 0 {
 			name += " (" + strings.Join(needs, ", ") + ")"
 		}
 		t.add(cellOf(name), cellOf(standard), cellOf(minutesOf(o.SpentMin)), cellOf(state), cell)

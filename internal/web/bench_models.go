@@ -136,10 +136,17 @@ func (s *Server) handleModel(c echo.Context) error {
 		return err
 	}
 	at := "/bench/models/" + idText(id)
+	dry, err := s.Workshop.DryOperations(ctx, id)
+	if err != nil {
+		return err
+	}
 	v := sheetView{Tables: []sheetTable{t}, History: "/history/box_model/" + idText(id), Links: []sheetLink{{"All models", "/bench/models"}},
 		Forms: []sheetForm{{Title: "Draw up a revision", Fold: m.Latest > 0, Action: at + "/draw", Form: draw, Button: "Keep the drawing", Parts: parts,
 			About: "A part is as long as its factors say: so many times the model's length, its width, the wall and the height of its section, and so many millimetres more. Factors are halves or whole numbers. Lines left empty are left out."}},
 		Side: []sheetForm{{Title: "Name", Fold: true, Action: at + "/name", Form: name, Button: "Keep", Parts: one(in(name.Field("name", "Name", "required")), in(name.Field("code", "Short name", "required")), tick(name.Field("put_away", "Put away: no longer offered")))}}}
+	if len(dry) > 0 {
+		v.Side = append(v.Side, dryForm(c, at, dry))
+	}
 	if len(learnt) > 0 {
 		v.Tables = append(v.Tables, learntTable(id, learnt))
 	}
@@ -148,7 +155,7 @@ func (s *Server) handleModel(c echo.Context) error {
 
 func (s *Server) handleModelPost(c echo.Context) error {
 	back := func(id int64) string { return "/bench/models/" + idText(id) }
-	return s.deed(c, s.handleModel, back, map[string]func(echo.Context, int64) (string, error){"draw": s.drawModel, "learnt": s.takeLearnt, "name": s.nameModel})
+	return s.deed(c, s.handleModel, back, map[string]func(echo.Context, int64) (string, error){"draw": s.drawModel, "learnt": s.takeLearnt, "name": s.nameModel, "dry": s.dryModel})
 }
 
 func (s *Server) nameModel(c echo.Context, id int64) (string, error) {

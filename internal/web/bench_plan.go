@@ -81,7 +81,7 @@ func (s *Server) handlePlan(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	v := sheetView{Links: []sheetLink{{"Open builds", "/bench"}, {"Hours and days away", "/settings/hours"}, {"Promises kept", "/bench/promises"}}}
+	v := sheetView{Links: []sheetLink{{"Open builds", "/bench"}, {"Hours and days away", "/settings/hours"}, {"Dry weather", "/bench/weather"}, {"Promises kept", "/bench/promises"}}}
 	proposed := len(list) > 0 && list[0].AcceptedAt == nil && list[0].TurnedDownAt == nil
 	if proposed {
 		err = s.showProposed(c, &v, list[0])
@@ -258,7 +258,7 @@ func (s *Server) showStanding(c echo.Context, v *sheetView, any bool) error {
 	drawings(v, b, jobs, set.Today(s.DB.Now()))
 	steps := sheetTable{Title: "Operation by operation", Fold: true, Heads: heads("Begins", "Ends", "Build", "Operation"), Empty: "Nothing is left to do."}
 	for _, z := range spansOf(jobs) {
-		steps.add(cellOf(show.Time(z.StartsAt, set.Location())), cellOf(show.Time(z.EndsAt, set.Location())), cellOf(z.number), cellOf(plain(z.Operation)))
+		steps.add(cellOf(show.Time(z.StartsAt, set.Location())), cellOf(show.Time(z.EndsAt, set.Location())), cellOf(z.number), cellOf(plain(z.Operation)+map[bool]string{true: " (dry weather)"}[z.Dry]))
 	}
 	v.Tables = append(v.Tables, steps)
 	f, hold := formOf(c), formOf(c, "hold")
@@ -272,6 +272,7 @@ func (s *Server) showStanding(c echo.Context, v *sheetView, any bool) error {
 type numberedSpan struct {
 	workshop.BenchSpan
 	number string
+	build  int64
 }
 
 // stepsShown is how many operations the page lists.
@@ -281,7 +282,7 @@ func spansOf(jobs []workshop.BenchJob) []numberedSpan {
 	var list []numberedSpan
 	for _, j := range jobs {
 		for _, z := range j.Spans {
-			list = append(list, numberedSpan{z, j.Number})
+			list = append(list, numberedSpan{z, j.Number, j.BuildID})
 		}
 	}
 	slices.SortStableFunc(list, func(a, b numberedSpan) int { return a.StartsAt.Compare(b.StartsAt) })
@@ -362,6 +363,9 @@ func (s *Server) benchOutlook(c echo.Context, v *sheetView, today time.Time) err
 		v.Late, v.Lead = "", v.Lead+" "+text
 	}
 	v.Short = leftWords(b.Lost())
+	if err := s.weatherLead(c, v, jobs, set.Location()); err != nil {
+		return err
+	}
 	if len(jobs) > 0 {
 		drawings(v, b, jobs, today)
 	}

@@ -128,6 +128,7 @@ type Operation struct {
 	WaitMin   int             `db:"wait_min"`  // afterwards, without hands
 	Needs     []string        `db:"needs"`
 	OwnerOnly bool            `db:"owner_only"`
+	Dry       bool            `db:"dry"` // needs dry weather
 	DoneAt    *time.Time      `db:"done_at"`
 	SpentMin  float64         `db:"spent_min"`
 	Running   []string        `db:"running"` // who is at it now

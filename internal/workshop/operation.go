@@ -12,6 +12,7 @@ import (
 
 const selectOperations = `SELECT o.id, o.build_id, o.position, o.name, o.setup_min, trim_scale(o.piece_min) AS piece_min, o.wait_min,
 	ARRAY(SELECT jsonb_array_elements_text(o.needs)) AS needs, o.owner_only, o.done_at,
+	EXISTS (SELECT FROM dry_operation d JOIN model_revision r ON r.model_id = d.model_id JOIN build y ON y.model_revision_id = r.id WHERE y.id = o.build_id AND d.name = o.name) AS dry,
 	(SELECT ` + spentSQL + ` FROM time_spell t WHERE t.build_operation_id = o.id) AS spent_min,
 	ARRAY(SELECT a.name::text FROM time_spell t JOIN account a ON a.id = t.account_id WHERE t.build_operation_id = o.id AND t.stopped_at IS NULL ORDER BY t.id) AS running
 	FROM build_operation o `

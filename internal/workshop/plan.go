@@ -73,6 +73,7 @@ type work struct {
 	FittingsOn *time.Time  `db:"-"`           // the day of that
 	Lacks      string      `db:"-"`           // a limited thing that it needs and there is not
 	Ops        []Operation `db:"-"`
+	Weather    dryWait     `db:"-"` // that operations wait for
 }
 
 // due is the day by which the bench must be done: the due date, or the first promise less
@@ -117,6 +118,7 @@ func (w work) job(origin time.Time, loc *time.Location) planning.Job {
 	for _, o := range w.todo() {
 		j.Steps = append(j.Steps, w.step(o))
 	}
+	w.Weather.add(&j, origin)
 	return j
 }
 
@@ -155,8 +157,9 @@ type Bench struct {
 	now    int64 // minutes from origin
 	held   int
 	luck   planning.Luck
-	works  []work   // open builds
-	limits limits   // of things and of the owner
+	works  []work // open builds
+	limits limits // of things and of the owner
+	sky    planning.Sky
 	lost   []string // jobs that find no room
 	drawn  map[int]*planning.Law
 	builds map[int64][]int64 // ends of builds in each course, where they were played

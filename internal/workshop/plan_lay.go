@@ -54,6 +54,7 @@ type laying struct {
 	change PlanChange
 	limits limits
 
+	sky       planning.Sky
 	calendar  []planning.Spell
 	resources []planning.Resource
 	pins      planning.In // jobs that stay where they are, with where that is

@@ -36,17 +36,16 @@ func (b *Bench) law(of int) *planning.Law {
 var Never = time.Date(9999, 12, 31, 0, 0, 0, 0, time.UTC)
 
 // FitDraws plays the bench through of times, and gives for each course the business date
-// on which so many minutes of work and the wait after them are over, [Never] where no
-// hours are left. Where the work may begin on, and in which courses, stands in starts;
+// on which the work that is asked and the wait after it are over, [Never] where no
+// hours are left. When the work may begin on, and in which courses, stands in starts;
 // a course that none of them names never ends.
-func (b *Bench) FitDraws(minutes, waitMinutes float64, starts []Start, of int) ([]time.Time, error) {
+func (b *Bench) FitDraws(ask Ask, starts []Start, of int) ([]time.Time, error) {
 	days := make([]time.Time, of)
 	for i := range days {
 		days[i] = Never
 	}
 	for _, s := range starts {
-		job := b.asked(minutes, s.On)
-		p, err := planning.Earliest(b.in, b.out, job)
+		job, p, dry, err := b.askedDry(ask, s.On)
 		if err != nil {
 			continue // no room: never
 		}
@@ -57,8 +56,9 @@ func (b *Bench) FitDraws(minutes, waitMinutes float64, starts []Start, of int) (
 		if err != nil {
 			return nil, err
 		}
+		course.NeedsDry(b.sky, append(b.underSky().steps(b.in), dry...))
 		for i, end := range course.Ends(b.law(of), []int{len(in.Jobs) - 1}, s.Draws)[0] {
-			days[s.Draws[i]] = b.dayOf(end, waitMinutes)
+			days[s.Draws[i]] = b.dayOf(end, ask.WaitMinutes)
 		}
 	}
 	return days, nil
@@ -104,6 +104,7 @@ func (b *Bench) playAll(of int) error {
 	if err != nil {
 		return err
 	}
+	course.NeedsDry(b.sky, b.underSky().steps(b.in))
 	jobs, draws := make([]int, len(b.in.Jobs)), make([]int, of)
 	for i := range jobs {
 		jobs[i] = i

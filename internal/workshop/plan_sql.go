@@ -124,6 +124,9 @@ func (r *Room) PlanLay(ctx context.Context, why string, change PlanChange) (Benc
 		}
 		l.change = change
 		in, out, err := l.lay(ctx)
+		if err == nil {
+			in, out, err = l.awaitDry(in, out)
+		}
 		if err != nil {
 			return noRoom(err)
 		}
@@ -149,6 +152,11 @@ func (r *Room) laying(ctx context.Context, tx pgx.Tx, loc *time.Location) (*layi
 	if l.calendar, err = calendarIn(ctx, tx, l.origin, loc, planDays); err != nil {
 		return nil, err
 	}
+	weather, err := weatherIn(ctx, tx, dateOf(l.origin.In(loc)))
+	if err != nil {
+		return nil, err
+	}
+	l.sky = weather.sky(l.origin, loc, planDays+1)
 	_, _, _, have, err := currentPlan(ctx, tx)
 	if err != nil || !have {
 		return l, err
@@ -337,7 +345,12 @@ func (r *Room) benchWere(ctx context.Context, q postgres.Querier, loc *time.Loca
 	}
 	b.limits.lack(list)
 	b.catchUp(list)
-	return b, nil
+	weather, err := weatherIn(ctx, q, dateOf(b.at(b.now).In(loc)))
+	if err != nil {
+		return nil, err
+	}
+	b.sky = weather.sky(b.origin, loc, planDays+int(b.now/(24*60))+1)
+	return b, b.awaitDry()
 }
 
 // Bench is [Room.BenchTx] on the room's own database, for a caller who knows the

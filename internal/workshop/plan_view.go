@@ -38,6 +38,7 @@ type BenchJob struct {
 // BenchSpan is when an operation runs.
 type BenchSpan struct {
 	Operation    string
+	Dry          bool // needs dry weather
 	StartsAt     time.Time
 	EndsAt       time.Time
 	startM, endM int64
@@ -101,7 +102,7 @@ func (b *Bench) jobView(w work, j planning.Job, p planning.JobPlan) BenchJob {
 	for k, s := range p.Steps {
 		span := BenchSpan{StartsAt: b.at(s.StartMinute), EndsAt: b.at(s.EndMinute), startM: s.StartMinute, endM: s.EndMinute}
 		if at := k + len(todo) - len(p.Steps); at >= 0 && at < len(todo) {
-			span.Operation = todo[at].Name
+			span.Operation, span.Dry = todo[at].Name, todo[at].Dry
 		}
 		v.Spans = append(v.Spans, span)
 	}
@@ -200,7 +201,11 @@ func (r *Room) BenchOf(ctx context.Context, plan int64) (*Bench, error) {
 		return nil, err
 	}
 	b := NewBench(in, out, c.OriginAt, c.OriginAt, set.Location(), planning.Learn(proportions))
-	b.works, err = openWork(ctx, r.db, r.db.Now())
+	if b.works, err = openWork(ctx, r.db, r.db.Now()); err != nil {
+		return nil, err
+	}
+	weather, err := weatherIn(ctx, r.db, dateOf(r.db.Now().In(b.loc)))
+	b.sky = weather.sky(b.origin, b.loc, planDays+1)
 	return b, err
 }
 

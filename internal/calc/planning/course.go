@@ -95,6 +95,8 @@ type courseTurn struct {
 	minutes, wait int64
 	last          bool    // of its job
 	own           []Spell // the hours that the step keeps to; nil: those of its hand
+	step          int
+	dry           bool // needs dry weather
 }
 
 // Course plays a plan through under a workshop's luck. Unlike Spread it goes by builds
@@ -111,6 +113,7 @@ type Course struct {
 	preds [][]int
 	own   []float64 // how much of its own luck a job has: long ones even it out
 	now   int64
+	sky   *courseSky // nil: no step needs dry weather
 }
 
 // NewCourse prepares plan, which was laid from in, to be played on from minute now: what
@@ -160,7 +163,7 @@ func NewCourse(in In, plan Out, now int64) (*Course, error) {
 			if sp.Hand > most {
 				continue
 			}
-			t := courseTurn{job: j, hand: sp.Hand - 1, wait: steps[k].WaitMinutes, last: k+1 == len(steps)}
+			t := courseTurn{job: j, hand: sp.Hand - 1, wait: steps[k].WaitMinutes, last: k+1 == len(steps), step: k}
 			if check.keepsHours(steps[k]) {
 				t.own = check.openTo(open, steps[k])
 			}
@@ -235,6 +238,9 @@ func (c *Course) Ends(law *Law, jobs, draws []int) [][]int64 {
 	factor := make([]float64, len(c.in.Jobs))
 	for _, d := range draws {
 		speeds := law.draw(d, c.own, factor)
+		if c.sky != nil {
+			c.drawSky(d)
+		}
 		c.play(turns, factor, speeds, end, ready)
 		for i, j := range jobs {
 			ends[i] = append(ends[i], end[j])
@@ -265,7 +271,6 @@ type handAt struct {
 
 // play goes through the turns once.
 func (c *Course) play(turns []courseTurn, factor, speeds []float64, end, ready []int64) {
-	hands := make([]handAt, len(c.hands))
 	for j := range end {
 		end[j], ready[j] = math.MaxInt64, max(c.now, c.from[j], c.in.Jobs[j].ReleaseMinute)
 		if f := c.in.Jobs[j].FixedStartMinute; f != nil {
@@ -275,6 +280,11 @@ func (c *Course) play(turns []courseTurn, factor, speeds []float64, end, ready [
 			end[j] = c.done[j]
 		}
 	}
+	if c.sky != nil {
+		c.playDry(turns, factor, speeds, end, ready)
+		return
+	}
+	hands := make([]handAt, len(c.hands))
 	for _, t := range turns {
 		from := ready[t.job]
 		for _, q := range c.preds[t.job] {
@@ -308,10 +318,7 @@ func (c *Course) work(h *handAt, open []Spell, from int64, minutes float64, spee
 			continue
 		}
 		at = max(at, float64(s.FromMinute))
-		speed := 1.0
-		if len(speeds) > 0 {
-			speed = speeds[min(len(speeds)-1, int((max(s.FromMinute, c.now)-c.now)/weekMinutes))]
-		}
+		speed := speedOf(speeds, s, c.now)
 		if room := (float64(s.ToMinute) - at) * speed; minutes > room {
 			minutes -= room
 			continue
@@ -321,6 +328,14 @@ func (c *Course) work(h *handAt, open []Spell, from int64, minutes float64, spee
 	}
 	h.at = math.MaxInt64 / 2
 	return math.MaxInt64
+}
+
+// speedOf is how much of the hours of a spell is worked, by its week.
+func speedOf(speeds []float64, s Spell, now int64) float64 {
+	if len(speeds) == 0 {
+		return 1
+	}
+	return speeds[min(len(speeds)-1, int((max(s.FromMinute, now)-now)/weekMinutes))]
 }
 
 // Law draws the luck of courses. The parts that all work shares are spread evenly over

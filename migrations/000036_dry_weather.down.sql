@@ -1,0 +1,1 @@
+DROP TABLE weather_day, rain_month, dry_operation;
