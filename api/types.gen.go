@@ -3762,11 +3762,16 @@ type BoxRecovered struct {
 
 // BoxSection defines model for BoxSection.
 type BoxSection struct {
-	FromAt     time.Time  `json:"from_at"`
-	Note       string     `json:"note"`
-	PlaceInBox int        `json:"place_in_box"`
-	Section    string     `json:"section"`
-	ToAt       *time.Time `json:"to_at,omitempty"`
+	CameFromBoxID *ID `json:"came_from_box_id,omitempty"`
+
+	// CameFromPlace where it sat in that box
+	CameFromPlace  *int       `json:"came_from_place,omitempty"`
+	CameFromSerial *string    `json:"came_from_serial,omitempty"`
+	FromAt         time.Time  `json:"from_at"`
+	Note           string     `json:"note"`
+	PlaceInBox     int        `json:"place_in_box"`
+	Section        string     `json:"section"`
+	ToAt           *time.Time `json:"to_at,omitempty"`
 }
 
 // BoxSectionNew defines model for BoxSectionNew.
@@ -4206,23 +4211,74 @@ type ColonyDescent struct {
 
 // ColonyEvent defines model for ColonyEvent.
 type ColonyEvent struct {
-	HappenedAt time.Time `json:"happened_at"`
-	ID         ID        `json:"id"`
-	Kind       string    `json:"kind"`
-	MassKg     *float32  `json:"mass_kg,omitempty"`
-	Note       string    `json:"note"`
+	HappenedAbout *string   `json:"happened_about,omitempty"`
+	HappenedAt    time.Time `json:"happened_at"`
+	ID            ID        `json:"id"`
+	Kind          string    `json:"kind"`
+	MassKg        *float32  `json:"mass_kg,omitempty"`
+	Note          string    `json:"note"`
 }
 
 // ColonyEventNew defines model for ColonyEventNew.
 type ColonyEventNew struct {
-	HappenedAt *time.Time         `json:"happened_at,omitempty"`
-	Kind       ColonyEventNewKind `json:"kind"`
-	MassKg     *float32           `json:"mass_kg,omitempty"`
-	Note       *string            `json:"note,omitempty"`
+	// HappenedAbout such as about 1961, where the day is not known; wins over the instant
+	HappenedAbout *string            `json:"happened_about,omitempty"`
+	HappenedAt    *time.Time         `json:"happened_at,omitempty"`
+	Kind          ColonyEventNewKind `json:"kind"`
+	MassKg        *float32           `json:"mass_kg,omitempty"`
+	Note          *string            `json:"note,omitempty"`
 }
 
 // ColonyEventNewKind defines model for ColonyEventNew.Kind.
 type ColonyEventNewKind string
+
+// ColonyFacts defines model for ColonyFacts.
+type ColonyFacts struct {
+	// BeganAbout such as about 1961
+	BeganAbout *string `json:"began_about,omitempty"`
+
+	// BeganOn A business date in the workshop's zone.
+	BeganOn *Day    `json:"began_on,omitempty"`
+	Name    *string `json:"name,omitempty"`
+	Notes   *string `json:"notes,omitempty"`
+
+	// Origin where from and with whose permission
+	Origin *string `json:"origin,omitempty"`
+}
+
+// ColonyFinding defines model for ColonyFinding.
+type ColonyFinding struct {
+	FoundBy string `json:"found_by"`
+
+	// FoundOn A business date in the workshop's zone.
+	FoundOn   Day    `json:"found_on"`
+	Species   string `json:"species"`
+	SpeciesID ID     `json:"species_id"`
+	Sure      bool   `json:"sure"`
+}
+
+// ColonyFindingNew defines model for ColonyFindingNew.
+type ColonyFindingNew struct {
+	// FoundBy who looked, and by what sign
+	FoundBy *string `json:"found_by,omitempty"`
+
+	// FoundOn A business date in the workshop's zone.
+	FoundOn   *Day  `json:"found_on,omitempty"`
+	SpeciesID ID    `json:"species_id"`
+	Sure      *bool `json:"sure,omitempty"`
+}
+
+// ColonyJoining defines model for ColonyJoining.
+type ColonyJoining struct {
+	// HappenedAbout such as about 1961, where the day is not known; wins over the instant
+	HappenedAbout *string    `json:"happened_about,omitempty"`
+	HappenedAt    *time.Time `json:"happened_at,omitempty"`
+
+	// InSpite why it was done although one of them is held back; a fact that is past and cannot be refused
+	InSpite *string `json:"in_spite,omitempty"`
+	Note    *string `json:"note,omitempty"`
+	ToID    ID      `json:"to_id"`
+}
 
 // ColonyKin defines model for ColonyKin.
 type ColonyKin struct {
@@ -4270,8 +4326,11 @@ type ColonyList struct {
 
 // ColonyMark defines model for ColonyMark.
 type ColonyMark struct {
-	Because *string        `json:"because,omitempty"`
-	Mark    ColonyMarkMark `json:"mark"`
+	Because *string `json:"because,omitempty"`
+
+	// HappenedAbout such as about 1961, where the day is not known; wins over the instant
+	HappenedAbout *string        `json:"happened_about,omitempty"`
+	Mark          ColonyMarkMark `json:"mark"`
 
 	// On A business date in the workshop's zone.
 	On *Day `json:"on,omitempty"`
@@ -4346,12 +4405,18 @@ type ColonyRelation struct {
 
 // ColonySplit defines model for ColonySplit.
 type ColonySplit struct {
-	BoxID      ID         `json:"box_id"`
+	BoxID ID `json:"box_id"`
+
+	// Exchange what sat there came back into the parent's box; else it was taken out
+	Exchange   *bool      `json:"exchange,omitempty"`
 	HappenedAt *time.Time `json:"happened_at,omitempty"`
 
 	// InSpite why it was done although the colony is held back; a fact that is past and cannot be refused
 	InSpite *string `json:"in_spite,omitempty"`
 	Note    *string `json:"note,omitempty"`
+
+	// Sections the sections of the parent's box that went into the split's box
+	Sections *[]SectionStep `json:"sections,omitempty"`
 }
 
 // ColonyTie defines model for ColonyTie.
@@ -4371,6 +4436,7 @@ type ColonyWhole struct {
 	Children []ColonyRelation `json:"children"`
 	Colony   Colony           `json:"colony"`
 	Events   []ColonyEvent    `json:"events"`
+	Findings *[]ColonyFinding `json:"findings,omitempty"`
 	Parents  []ColonyRelation `json:"parents"`
 }
 
@@ -7637,6 +7703,15 @@ type SearchProgress struct {
 	Unit string `json:"unit"`
 }
 
+// SectionStep defines model for SectionStep.
+type SectionStep struct {
+	// Place in the parent's box, from the bottom
+	Place int `json:"place"`
+
+	// ToPlace in the split's box; left out: the same place
+	ToPlace *int `json:"to_place,omitempty"`
+}
+
 // Service defines model for Service.
 type Service struct {
 	Each string `json:"each"`
@@ -9042,8 +9117,26 @@ type AddColonyParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ChangeColonyParams defines parameters for ChangeColony.
+type ChangeColonyParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GiveBroodParams defines parameters for GiveBrood.
+type GiveBroodParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // NoteColonyEventParams defines parameters for NoteColonyEvent.
 type NoteColonyEventParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// NoteColonyFindingParams defines parameters for NoteColonyFinding.
+type NoteColonyFindingParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -9074,6 +9167,12 @@ type MoveColonyParams struct {
 
 // SplitColonyParams defines parameters for SplitColony.
 type SplitColonyParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// UniteColonyParams defines parameters for UniteColony.
+type UniteColonyParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -10721,8 +10820,17 @@ type StopClockJSONRequestBody = ClockTime
 // AddColonyJSONRequestBody defines body for AddColony for application/json ContentType.
 type AddColonyJSONRequestBody = ColonyNew
 
+// ChangeColonyJSONRequestBody defines body for ChangeColony for application/json ContentType.
+type ChangeColonyJSONRequestBody = ColonyFacts
+
+// GiveBroodJSONRequestBody defines body for GiveBrood for application/json ContentType.
+type GiveBroodJSONRequestBody = ColonyJoining
+
 // NoteColonyEventJSONRequestBody defines body for NoteColonyEvent for application/json ContentType.
 type NoteColonyEventJSONRequestBody = ColonyEventNew
+
+// NoteColonyFindingJSONRequestBody defines body for NoteColonyFinding for application/json ContentType.
+type NoteColonyFindingJSONRequestBody = ColonyFindingNew
 
 // HouseColonyJSONRequestBody defines body for HouseColony for application/json ContentType.
 type HouseColonyJSONRequestBody = Housing
@@ -10738,6 +10846,9 @@ type MoveColonyJSONRequestBody = BoxPlaceNew
 
 // SplitColonyJSONRequestBody defines body for SplitColony for application/json ContentType.
 type SplitColonyJSONRequestBody = ColonySplit
+
+// UniteColonyJSONRequestBody defines body for UniteColony for application/json ContentType.
+type UniteColonyJSONRequestBody = ColonyJoining
 
 // PostCountJSONRequestBody defines body for PostCount for application/json ContentType.
 type PostCountJSONRequestBody = CountNew

@@ -73,22 +73,6 @@ func (r *Room) HouseColony(ctx context.Context, m apiary.Housing) (warnings []st
 	return warnings, err
 }
 
-// SplitColony makes a new colony from part of another. Where its box stands at another
-// site, the split went there, and the move stands in the movement record.
-func (r *Room) SplitColony(ctx context.Context, s apiary.Splitting) (child apiary.Colony, said []string, err error) {
-	err = r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		if child, err = r.Apiary.Split(ctx, s); err != nil {
-			return err
-		}
-		if said, err = r.meet(ctx, tx, s.BoxID, apiary.Move{ColonyID: child.ID, At: s.At, Note: "Split taken there in box ", InSpite: s.InSpite}); err != nil {
-			return err
-		}
-		child, err = r.Apiary.ColonyGet(ctx, child.ID)
-		return err
-	})
-	return child, said, err
-}
-
 // meet brings the colony of m and the box it lives in now to one place, and says so where
 // bees were moved.
 func (r *Room) meet(ctx context.Context, tx pgx.Tx, box int64, m apiary.Move) ([]string, error) {

@@ -55,7 +55,7 @@ func TestEveryMoveOfBeesIsWrittenOnce(t *testing.T) {
 		}, "behind the shed", "the cane paddock, 81 Cane Road, Lower Moor", ""},
 		"a split taken to another site": {func(w *world, far sales.Site, hive apiary.Colony, box workshop.Box) error {
 			out := w.box(func(b *workshop.BoxNew) { b.SiteID, b.Place = &far.ID, "the cane paddock" })
-			child, _, err := w.SplitColony(w.t.Context(), apiary.Splitting{ParentID: hive.ID, BoxID: out.ID})
+			child, _, err := w.SplitColony(w.t.Context(), answer.SplitMade{Splitting: apiary.Splitting{ParentID: hive.ID, BoxID: out.ID}})
 			require.Equal(w.t, far.ID, *child.SiteID)
 			return err
 		}, "behind the shed", "the cane paddock, 81 Cane Road, Lower Moor", ""},
@@ -120,7 +120,7 @@ func TestWhatDoesNotMoveBeesWritesNoMove(t *testing.T) {
 	got, err := w.Workshop.BoxGet(t.Context(), empty.ID)
 	require.NoError(t, err)
 	require.Equal(t, "behind the shed", got.Place, "the box came to the bees")
-	_, _, err = w.SplitColony(t.Context(), apiary.Splitting{ParentID: hive.ID, BoxID: box.ID})
+	_, _, err = w.SplitColony(t.Context(), answer.SplitMade{Splitting: apiary.Splitting{ParentID: hive.ID, BoxID: box.ID}})
 	require.NoError(t, err)
 	require.NoError(t, w.Apiary.Give(t.Context(), apiary.Move{ColonyID: hive.ID, ChangesOwner: true, OwnerID: &w.buyer.ID}))
 	require.Empty(t, w.moved())

@@ -77,16 +77,6 @@ type Parent struct {
 	HappenedOn *time.Time `db:"happened_on"`
 }
 
-// Event is something that happened to a colony.
-type Event struct {
-	ID         int64     `db:"id"`
-	ColonyID   int64     `db:"colony_id"`
-	Kind       string    `db:"kind"`
-	HappenedAt time.Time `db:"happened_at"`
-	MassKG     *float64  `db:"mass_kg"` // of the whole hive
-	Note       string    `db:"note"`
-}
-
 // NewColony is a colony to be entered: a split, one drawn from a tree, one bought, or
 // one kept since long ago.
 type NewColony struct {
@@ -126,9 +116,11 @@ func (n *NewColony) check(today time.Time) error {
 	l.Check(n.SpeciesID != 0, "/species_id", "Say which kind of bee it is, as far as you know.")
 	l.Check(n.Dwelling == "box" || n.Dwelling == "log" || n.Dwelling == "tree" || n.Dwelling == "other", "/dwelling", "It lives in a box, log, tree or other place.")
 	l.Check((n.Dwelling == "box") == (n.BoxID != nil), "/box_id", "Say which box it lives in.")
-	for p, v := range map[string]string{"/name": n.Name, "/began_about": n.BeganAbout, "/description": n.Description, "/place": n.Place, "/found_by": n.FoundBy, "/housed_about": n.HousedAbout} {
+	for p, v := range map[string]string{"/name": n.Name, "/description": n.Description, "/place": n.Place, "/found_by": n.FoundBy} {
 		l.Text(p, strings.TrimSpace(v), maxWords)
 	}
+	checkAbout(&l, "/began_about", n.BeganAbout, today)
+	checkAbout(&l, "/housed_about", n.HousedAbout, today)
 	l.Text("/origin", n.Origin, maxProse)
 	l.Text("/notes", n.Notes, maxProse)
 	l.Text("/agreed", n.Agreed, maxProse)

@@ -8,7 +8,6 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
-	"kerfbook/internal/claims"
 	"kerfbook/internal/fault"
 	"kerfbook/internal/house"
 	"kerfbook/internal/postgres"
@@ -29,8 +28,16 @@ func (r *Room) ColonyMake(ctx context.Context, n NewColony) (Colony, error) {
 		if err := n.check(set.Today(now)); err != nil {
 			return err
 		}
+		if _, known := aboutOf(n.HousedAbout); known && n.HousedAt.IsZero() {
+			if n.HousedAt, err = aboutAt("/housed_about", n.HousedAbout, now, set.Location()); err != nil {
+				return err
+			}
+		}
 		if n.HousedAt.IsZero() {
 			n.HousedAt = now
+		}
+		if n.HousedAt.After(now.Add(time.Hour)) {
+			return fault.Bad("/housed_at", "Housing is noted when it is done, not before.")
 		}
 		held, err := r.heldParents(ctx, tx, n, set.Location())
 		if err != nil {
@@ -166,77 +173,10 @@ func (r *Room) ChildrenOf(ctx context.Context, id int64) ([]Parent, error) {
 	return postgres.List[Parent](ctx, r.db, `SELECT p.colony_id, p.parent_id, c.number, c.name, p.kind, p.happened_on FROM colony_parent p JOIN colony c ON c.id = p.colony_id WHERE p.parent_id = $1 ORDER BY p.id LIMIT 200`, id)
 }
 
-// EventsOf gives what happened to a colony, newest first.
-func (r *Room) EventsOf(ctx context.Context, id int64) ([]Event, error) {
-	return postgres.List[Event](ctx, r.db, `SELECT id, colony_id, kind, happened_at, mass_kg::float8 AS mass_kg, note FROM colony_event WHERE colony_id = $1 ORDER BY happened_at DESC, id DESC LIMIT 200`, id)
-}
-
-// EventNote notes that something happened to a colony.
-func (r *Room) EventNote(ctx context.Context, e Event) (Event, error) {
-	var l fault.List
-	l.Text("/note", e.Note, maxProse)
-	l.Check(e.MassKG == nil || (*e.MassKG > 0 && *e.MassKG < 500), "/mass_kg", "A hive weighs more than nothing and less than 500 kg.")
-	if e.HappenedAt.IsZero() {
-		e.HappenedAt = r.db.Now()
-	}
-	l.Check(!e.HappenedAt.After(r.db.Now().Add(time.Hour)), "/happened_at", "This cannot have happened in the future.")
-	if err := l.Err(); err != nil {
-		return e, err
-	}
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		return tx.QueryRow(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, mass_kg, note) VALUES ($1, $2, $3, $4, $5) RETURNING id`, e.ColonyID, e.Kind, e.HappenedAt, e.MassKG, e.Note).Scan(&e.ID)
-	})
-	return e, err
-}
-
 // lockColony locks a colony row and reads the colony.
 func (r *Room) lockColony(ctx context.Context, tx pgx.Tx, id int64) (Colony, error) {
 	if _, err := postgres.Value[int64](ctx, tx, `SELECT id FROM colony WHERE id = $1 FOR UPDATE`, id); err != nil {
 		return Colony{}, err
 	}
 	return postgres.One[Colony](ctx, tx, colonySelect+`WHERE c.id = $1`, id)
-}
-
-// Settle notes that a colony was seen settled on day: ready to go.
-func (r *Room) Settle(ctx context.Context, colony int64, on time.Time) error {
-	return r.changeLiving(ctx, colony, "settled", "", func(ctx context.Context, tx pgx.Tx, _ Colony) error {
-		_, err := tx.Exec(ctx, `UPDATE colony SET settled_on = $2 WHERE id = $1`, colony, on)
-		return err
-	})
-}
-
-// End notes that a colony was lost, united or went away. Its promises end and stand on
-// the Day sheet; a fact is never refused.
-func (r *Room) End(ctx context.Context, colony int64, how string, at time.Time) error {
-	how = strings.TrimSpace(how)
-	if how == "" {
-		return fault.Bad("/how", "Say what became of it.")
-	}
-	return r.changeLiving(ctx, colony, "lost", how, func(ctx context.Context, tx pgx.Tx, _ Colony) error {
-		if _, err := claims.BreakForFact(ctx, tx, r.db.Now(), claims.Colony(colony), 0, "the colony is gone: "+how); err != nil {
-			return err
-		}
-		if _, err := tx.Exec(ctx, `UPDATE housing SET to_at = greatest($2, from_at) WHERE colony_id = $1 AND to_at IS NULL`, colony, at); err != nil {
-			return err
-		}
-		_, err := tx.Exec(ctx, `UPDATE colony SET ended_at = $2, ended_how = $3 WHERE id = $1`, colony, at, how)
-		return err
-	})
-}
-
-func (r *Room) changeLiving(ctx context.Context, colony int64, kind, note string, change func(context.Context, pgx.Tx, Colony) error) error {
-	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		c, err := r.lockColony(ctx, tx, colony)
-		if err != nil {
-			return err
-		}
-		if c.EndedAt != nil {
-			return fault.New(fault.Conflict, "This colony is gone already: %s.", c.EndedHow)
-		}
-		if err := change(ctx, tx, c); err != nil {
-			return err
-		}
-		_, err = tx.Exec(ctx, `INSERT INTO colony_event (colony_id, kind, happened_at, note) VALUES ($1, $2, $3, $4)`, colony, kind, r.db.Now(), note)
-		return err
-	})
 }

@@ -81,7 +81,7 @@ func (r *Room) HoldBack(ctx context.Context, colony int64, because string) error
 	if because == "" {
 		return fault.Bad("/because", "Say why it is held back.")
 	}
-	return r.changeLiving(ctx, colony, "held back", because, func(ctx context.Context, tx pgx.Tx, c Colony) error {
+	return r.changeLiving(ctx, Event{ColonyID: colony, Kind: "held back", Note: because}, func(ctx context.Context, tx pgx.Tx, c Colony, _ Event) error {
 		if _, err := claims.BreakForFact(ctx, tx, r.db.Now(), claims.Colony(colony), 0, "held back: "+because); err != nil {
 			return err
 		}
@@ -97,7 +97,7 @@ func (r *Room) HoldBack(ctx context.Context, colony int64, because string) error
 
 // Release ends HoldBack.
 func (r *Room) Release(ctx context.Context, colony int64) error {
-	return r.changeLiving(ctx, colony, "released", "", func(ctx context.Context, tx pgx.Tx, _ Colony) error {
+	return r.changeLiving(ctx, Event{ColonyID: colony, Kind: "released"}, func(ctx context.Context, tx pgx.Tx, _ Colony, _ Event) error {
 		_, err := tx.Exec(ctx, `UPDATE colony SET held_back_because = '' WHERE id = $1`, colony)
 		return err
 	})

@@ -152,7 +152,7 @@ func (r *Room) KeepToSplit(ctx context.Context, colony int64, keep *bool) error 
 	case !*keep:
 		note = "Not kept to be split; it may be given away."
 	}
-	return r.changeLiving(ctx, colony, "note", note, func(ctx context.Context, tx pgx.Tx, _ Colony) error {
+	return r.changeLiving(ctx, Event{ColonyID: colony, Kind: "note", Note: note}, func(ctx context.Context, tx pgx.Tx, _ Colony, _ Event) error {
 		_, err := tx.Exec(ctx, `UPDATE colony SET kept_to_split = $2 WHERE id = $1`, colony, keep)
 		return err
 	})

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"kerfbook/internal/answer"
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/sales"
 	"kerfbook/internal/workshop"
@@ -115,7 +116,7 @@ func (w *world) split() {
 			return
 		}
 		at := w.at(10+done, 20)
-		c, _, err := w.Answer.SplitColony(w.ctx, apiary.Splitting{ParentID: h.id, BoxID: box, At: at})
+		c, _, err := w.Answer.SplitColony(w.ctx, answer.SplitMade{Splitting: apiary.Splitting{ParentID: h.id, BoxID: box, At: at}})
 		ok(err)
 		h.rested = w.day
 		w.hives = append(w.hives, &kept{id: c.ID, species: h.species, rested: w.day, settles: w.day.AddDate(0, 0, w.between(62, 90))})

@@ -8,8 +8,10 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/api"
+	"kerfbook/internal/answer"
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/fault"
+	"kerfbook/internal/workshop"
 )
 
 func (s *Server) registerApiaryRoutes(g *echo.Group) {
@@ -20,7 +22,11 @@ func (s *Server) registerApiaryRoutes(g *echo.Group) {
 	g.GET("/colonies", s.handleColonyList)
 	g.POST("/colonies", s.handleColonyAdd)
 	g.GET("/colonies/:id", s.handleColony)
+	g.PUT("/colonies/:id", s.handleColonyChange)
 	g.GET("/colonies/:id/descent", s.handleColonyDescent)
+	g.POST("/colonies/:id/brood", s.handleColonyBrood)
+	g.POST("/colonies/:id/unite", s.handleColonyUnite)
+	g.POST("/colonies/:id/findings", s.handleColonyFinding)
 	g.POST("/colonies/:id/events", s.handleColonyEvent)
 	g.POST("/colonies/:id/house", s.handleColonyHouse)
 	g.POST("/colonies/:id/split", s.handleColonySplit)
@@ -217,11 +223,14 @@ func (s *Server) handleColony(c echo.Context) error {
 	for _, e := range events {
 		out.Events = append(out.Events, colonyEventOf(e))
 	}
+	if out.Findings, err = s.findingsOf(c, id); err != nil {
+		return err
+	}
 	return replyVersion(c, http.StatusOK, x.Version, out)
 }
 
 func colonyEventOf(e apiary.Event) api.ColonyEvent {
-	return api.ColonyEvent{ID: e.ID, Kind: e.Kind, HappenedAt: e.HappenedAt, MassKg: narrow(e.MassKG), Note: e.Note}
+	return api.ColonyEvent{ID: e.ID, Kind: e.Kind, HappenedAt: e.HappenedAt, HappenedAbout: some(e.HappenedAbout), MassKg: narrow(e.MassKG), Note: e.Note}
 }
 
 func colonyOf(x apiary.Colony, today time.Time) api.Colony {
@@ -236,10 +245,7 @@ func (s *Server) handleColonyEvent(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	if _, err := s.Apiary.ColonyGet(c.Request().Context(), pathID(c, "id")); err != nil {
-		return err
-	}
-	e, err := s.Apiary.EventNote(c.Request().Context(), apiary.Event{ColonyID: pathID(c, "id"), Kind: string(in.Kind), HappenedAt: val(in.HappenedAt), MassKG: wide(in.MassKg), Note: val(in.Note)})
+	e, err := s.Apiary.EventNote(c.Request().Context(), apiary.Event{ColonyID: pathID(c, "id"), Kind: string(in.Kind), HappenedAt: val(in.HappenedAt), HappenedAbout: val(in.HappenedAbout), MassKG: wide(in.MassKg), Note: val(in.Note)})
 	if err != nil {
 		return err
 	}
@@ -275,7 +281,11 @@ func (s *Server) handleColonySplit(c echo.Context) error {
 	if err := bind(c, &in); err != nil {
 		return err
 	}
-	child, _, err := s.Answer.SplitColony(c.Request().Context(), apiary.Splitting{ParentID: pathID(c, "id"), BoxID: in.BoxID, At: val(in.HappenedAt), Note: val(in.Note), InSpite: val(in.InSpite)})
+	made := answer.SplitMade{Splitting: apiary.Splitting{ParentID: pathID(c, "id"), BoxID: in.BoxID, At: val(in.HappenedAt), Note: val(in.Note), InSpite: val(in.InSpite)}, Exchange: in.Exchange == nil || *in.Exchange}
+	for _, z := range val(in.Sections) {
+		made.Sections = append(made.Sections, workshop.SectionStep{Place: z.Place, ToPlace: val(z.ToPlace)})
+	}
+	child, _, err := s.Answer.SplitColony(c.Request().Context(), made)
 	if err != nil {
 		return err
 	}
@@ -315,7 +325,7 @@ func (s *Server) handleColonyMark(c echo.Context) error {
 	case "left to the log":
 		err = s.Apiary.KeepToSplit(ctx, id, nil)
 	default:
-		err = s.Apiary.End(ctx, id, val(in.Because), s.DB.Now())
+		err = s.colonyGone(c, apiary.Ending{ColonyID: id, How: val(in.Because), About: val(in.HappenedAbout)}, on)
 	}
 	if err != nil {
 		return err

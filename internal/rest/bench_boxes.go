@@ -133,7 +133,7 @@ func boxOf(c echo.Context, x workshop.Box) api.Box {
 func boxWholeOf(c echo.Context, x workshop.Box) api.BoxWhole {
 	out := api.BoxWhole{Box: boxOf(c, x), Sections: []api.BoxSection{}, Owners: []api.BoxOwner{}, Places: []api.BoxPlace{}}
 	for _, z := range x.Sections {
-		out.Sections = append(out.Sections, api.BoxSection{Section: z.Section, PlaceInBox: z.Place, FromAt: z.FromAt, ToAt: z.ToAt, Note: z.Note})
+		out.Sections = append(out.Sections, api.BoxSection{Section: z.Section, PlaceInBox: z.Place, FromAt: z.FromAt, ToAt: z.ToAt, Note: z.Note, CameFromBoxID: z.CameFromBoxID, CameFromSerial: z.CameFromSerial, CameFromPlace: z.CameFromPlace})
 	}
 	for _, o := range x.Owners {
 		out.Owners = append(out.Owners, api.BoxOwner{PartyID: o.PartyID, FromAt: o.FromAt, ToAt: o.ToAt})

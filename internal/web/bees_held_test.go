@@ -56,7 +56,7 @@ func TestAHeldBackColonyIsSplitHousedAndFollowedOnlyWithAReason(t *testing.T) {
 	b.has("form[action$='/house'] .is-wrong", "is not moved until it is released")
 	b.submit("form[action$='/house']", "in_spite", "into quarantine")
 	b.has("table", "into quarantine")
-	b.get("/bees/colonies/1").submit("form[action$='/split']", "box_id", serial)
+	b.get("/bees/colonies/1/split").submit("form[action$='/split']", "serial", serial)
 	require.Equal(t, http.StatusConflict, b.Status)
 	b.submit("form[action$='/split']", "in_spite", "done before I saw them")
 	b.get("/bees/colonies/2").has(".lead", "held back: as its parent C0001: mites")

@@ -132,7 +132,7 @@ func (s *Server) handleMovementRecord(c echo.Context) error {
 // moveColony notes that a colony stands elsewhere now.
 func (s *Server) moveColony(c echo.Context, id int64) (string, error) {
 	f := formOf(c, "place")
-	m := apiary.Move{ColonyID: id, Place: f.Text("place"), PermitNumber: f.Text("permit_number"), Note: f.Text("note")}
+	m := apiary.Move{ColonyID: id, Place: f.Text("place"), PermitNumber: f.Text("permit_number"), Note: f.Text("note"), InSpite: f.Text("in_spite")}
 	if m.Place == "" {
 		f.Wrong("place", "Say where it stands now.")
 	}

@@ -63,6 +63,10 @@ type BoxSection struct {
 	FromAt  time.Time  `db:"from_at"`
 	ToAt    *time.Time `db:"to_at"`
 	Note    string     `db:"note"`
+
+	CameFromBoxID  *int64  `db:"came_from_box_id"` // where it sat before, when it came from another box
+	CameFromSerial *string `db:"came_from_serial"`
+	CameFromPlace  *int    `db:"came_from_place"`
 }
 
 // BoxOwner is a dated owner; PartyID nil is the workshop.
@@ -99,8 +103,8 @@ func boxIn(ctx context.Context, q postgres.Querier, where string, args ...any) (
 	if err != nil {
 		return b, err
 	}
-	if b.Sections, err = postgres.List[BoxSection](ctx, q, `SELECT id, section, place_in_box, from_at, to_at, note FROM box_section WHERE box_id = $1
-		ORDER BY to_at IS NOT NULL, place_in_box, id LIMIT 500`, b.ID); err != nil {
+	if b.Sections, err = postgres.List[BoxSection](ctx, q, `SELECT z.id, z.section, z.place_in_box, z.from_at, z.to_at, z.note, w.box_id AS came_from_box_id, b.serial AS came_from_serial, w.place_in_box AS came_from_place
+		FROM box_section z LEFT JOIN box_section w ON w.id = z.came_from_id LEFT JOIN box b ON b.id = w.box_id WHERE z.box_id = $1 ORDER BY z.to_at IS NOT NULL, z.place_in_box, z.id LIMIT 500`, b.ID); err != nil {
 		return b, err
 	}
 	if b.Owners, err = postgres.List[BoxOwner](ctx, q, `SELECT o.id, o.party_id, coalesce(p.name::text, '') AS party_name, o.from_at, o.to_at, o.note, o.recorded_at
