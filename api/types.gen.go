@@ -2928,6 +2928,24 @@ func (e ListSearchesParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListSecondHandsParamsFormat.
+const (
+	ListSecondHandsParamsFormatCsv  ListSecondHandsParamsFormat = "csv"
+	ListSecondHandsParamsFormatJSON ListSecondHandsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListSecondHandsParamsFormat enum.
+func (e ListSecondHandsParamsFormat) Valid() bool {
+	switch e {
+	case ListSecondHandsParamsFormatCsv:
+		return true
+	case ListSecondHandsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FindBoxesLikeParamsFormat.
 const (
 	FindBoxesLikeParamsFormatCsv  FindBoxesLikeParamsFormat = "csv"
@@ -7703,6 +7721,57 @@ type SearchProgress struct {
 	Unit string `json:"unit"`
 }
 
+// SecondHands defines model for SecondHands.
+type SecondHands struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn      Day `json:"from_on"`
+	ID          ID  `json:"id"`
+	Minutes     int `json:"minutes"`
+	StartMinute int `json:"start_minute"`
+
+	// ToOn A business date in the workshop's zone.
+	ToOn      *Day   `json:"to_on,omitempty"`
+	Version   int    `json:"version"`
+	Weekdays  []int  `json:"weekdays"`
+	WhileAway bool   `json:"while_away"`
+	Who       string `json:"who"`
+}
+
+// SecondHandsEnd defines model for SecondHandsEnd.
+type SecondHandsEnd struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn Day `json:"from_on"`
+}
+
+// SecondHandsList defines model for SecondHandsList.
+type SecondHandsList struct {
+	Items []SecondHands `json:"items"`
+}
+
+// SecondHandsNew defines model for SecondHandsNew.
+type SecondHandsNew struct {
+	// FromOn A business date in the workshop's zone.
+	FromOn Day `json:"from_on"`
+
+	// Minutes from start to end; they rest when the owner does
+	Minutes int `json:"minutes"`
+
+	// StartMinute after midnight
+	StartMinute int `json:"start_minute"`
+
+	// ToOn the last day; left out: until it is ended
+	ToOn *Day `json:"to_on,omitempty"`
+
+	// Weekdays 0 is Sunday
+	Weekdays []int `json:"weekdays"`
+
+	// WhileAway on days when the owner is away, too
+	WhileAway *bool `json:"while_away,omitempty"`
+
+	// Who may be left out
+	Who *string `json:"who,omitempty"`
+}
+
 // SectionStep defines model for SectionStep.
 type SectionStep struct {
 	// Place in the parent's box, from the bottom
@@ -10420,6 +10489,30 @@ type StopSearchParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ListSecondHandsParams defines parameters for ListSecondHands.
+type ListSecondHandsParams struct {
+	// On left out: today
+	On *Day `form:"on,omitempty" json:"on,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListSecondHandsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListSecondHandsParamsFormat defines parameters for ListSecondHands.
+type ListSecondHandsParamsFormat string
+
+// AddSecondHandsParams defines parameters for AddSecondHands.
+type AddSecondHandsParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeSecondHandsParams defines parameters for ChangeSecondHands.
+type ChangeSecondHandsParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
 // FindBoxesLikeParams defines parameters for FindBoxesLike.
 type FindBoxesLikeParams struct {
 	// Format csv gives the same rows as RFC 4180 text.
@@ -11095,6 +11188,15 @@ type PutRunOffJSONRequestBody = RunPutOff
 
 // StartSearchJSONRequestBody defines body for StartSearch for application/json ContentType.
 type StartSearchJSONRequestBody = SearchNew
+
+// AddSecondHandsJSONRequestBody defines body for AddSecondHands for application/json ContentType.
+type AddSecondHandsJSONRequestBody = SecondHandsNew
+
+// ChangeSecondHandsJSONRequestBody defines body for ChangeSecondHands for application/json ContentType.
+type ChangeSecondHandsJSONRequestBody = SecondHandsNew
+
+// EndSecondHandsJSONRequestBody defines body for EndSecondHands for application/json ContentType.
+type EndSecondHandsJSONRequestBody = SecondHandsEnd
 
 // MakeServiceOrderJSONRequestBody defines body for MakeServiceOrder for application/json ContentType.
 type MakeServiceOrderJSONRequestBody = ServiceOrderNew

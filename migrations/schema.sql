@@ -3150,6 +3150,45 @@ ALTER TABLE public.search ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.second_hands (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    who public.words DEFAULT ''::text NOT NULL,
+    from_on date NOT NULL,
+    to_on date,
+    weekdays smallint[] NOT NULL,
+    start_minute integer NOT NULL,
+    minutes integer NOT NULL,
+    while_away boolean DEFAULT false NOT NULL,
+    CONSTRAINT second_hands_forward CHECK ((to_on >= from_on)),
+    CONSTRAINT second_hands_minutes CHECK (((start_minute >= 0) AND (minutes > 0) AND ((start_minute + minutes) <= 1440))),
+    CONSTRAINT second_hands_weekdays CHECK ((((cardinality(weekdays) >= 1) AND (cardinality(weekdays) <= 7)) AND (weekdays <@ ARRAY[(0)::smallint, (1)::smallint, (2)::smallint, (3)::smallint, (4)::smallint, (5)::smallint, (6)::smallint])))
+);
+
+COMMENT ON TABLE public.second_hands IS 'When somebody besides the owner works at the bench.';
+
+COMMENT ON COLUMN public.second_hands.who IS 'empty: a second pair of hands';
+
+COMMENT ON COLUMN public.second_hands.to_on IS 'the last day; empty: until it is ended';
+
+COMMENT ON COLUMN public.second_hands.weekdays IS '0 is Sunday';
+
+COMMENT ON COLUMN public.second_hands.start_minute IS 'minutes after midnight';
+
+COMMENT ON COLUMN public.second_hands.minutes IS 'from start to end, the breaks of the owner''s hours included; minutes';
+
+COMMENT ON COLUMN public.second_hands.while_away IS 'they come on days when the owner is away, too';
+
+ALTER TABLE public.second_hands ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.second_hands_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.service (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -4240,6 +4279,9 @@ ALTER TABLE ONLY public.schema_migration
 ALTER TABLE ONLY public.search
     ADD CONSTRAINT search_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.second_hands
+    ADD CONSTRAINT second_hands_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.service
     ADD CONSTRAINT service_name_once UNIQUE (name);
 
@@ -4709,6 +4751,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.run_stop FOR E
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.sale_order FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.second_hands FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.service FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.shelf_lot FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4812,6 +4856,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.run FOR EACH ROW EXECUTE FUN
 CREATE TRIGGER next_version BEFORE UPDATE ON public.run_stop FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.sale_order FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.second_hands FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.service FOR EACH ROW EXECUTE FUNCTION public.next_version();
 

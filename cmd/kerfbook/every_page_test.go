@@ -21,7 +21,7 @@ var everyPage = strings.Fields(`/ /ask /find /me /enquiries /enquiries/:id /quot
 /timber/species /timber/species/:id /timber/climates /timber/climates/:id /timber/purchases /timber/purchases/new /timber/purchases/:id /timber/suppliers /timber/suppliers/:id
 /bees /bees/colonies/new /bees/colonies/:id /bees/colonies/:id/split /bees/species/:id /bees/trees/new /bees/trees/:id /bees/movements
 /runs /runs/new /runs/:id /runs/hand-over/:id /runs/handovers/:id
-/settings /settings/sheets /settings/sheets/:name /settings/stand-in /settings/bring-in /settings/hours /settings/ill /settings/calendars /settings/people /settings/tax /settings/tokens /history/:table/:id /photos/of/:table/:id`)
+/settings /settings/sheets /settings/sheets/:name /settings/stand-in /settings/bring-in /settings/hours /settings/hands/:id /settings/ill /settings/calendars /settings/people /settings/tax /settings/tokens /history/:table/:id /photos/of/:table/:id`)
 
 var (
 	aNumber  = regexp.MustCompile(`/\d+(/|$)`)

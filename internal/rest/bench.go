@@ -36,6 +36,7 @@ func (s *Server) registerBenchRoutes(g *echo.Group) {
 	s.registerBoxRoutes(g)
 	s.registerPlanRoutes(g)
 	s.registerThingRoutes(g)
+	s.registerHandsRoutes(g)
 }
 
 func (s *Server) handleBuildList(c echo.Context) error {

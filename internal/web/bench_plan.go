@@ -81,7 +81,7 @@ func (s *Server) handlePlan(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	v := sheetView{Links: []sheetLink{{"Open builds", "/bench"}, {"Hours and days away", "/settings/hours"}, {"Dry weather", "/bench/weather"}, {"Promises kept", "/bench/promises"}}}
+	v := sheetView{Links: []sheetLink{{"Open builds", "/bench"}, {"Hours, second hands, days away", "/settings/hours"}, {"Dry weather", "/bench/weather"}, {"Promises kept", "/bench/promises"}}}
 	proposed := len(list) > 0 && list[0].AcceptedAt == nil && list[0].TurnedDownAt == nil
 	if proposed {
 		err = s.showProposed(c, &v, list[0])

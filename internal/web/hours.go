@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -32,6 +33,7 @@ type hoursView struct {
 	Away  *Form
 	Days  []dayFields
 	Off   []awayRow
+	Hands []handsRow
 	Since string
 	Guess bool
 }
@@ -47,6 +49,11 @@ type awayRow struct {
 	ID        int64
 	From, To  string
 	Why, Name string
+}
+
+type handsRow struct {
+	ID                   int64
+	Who, When, From, Til string
 }
 
 var hoursPage = definePage[hoursView]("hours")
@@ -90,6 +97,14 @@ func (s *Server) handleHours(c echo.Context) error {
 	}
 	for _, a := range off {
 		v.Off = append(v.Off, awayRow{a.ID, show.Date(a.FromOn), show.Date(a.ToOn), a.Why, fmt.Sprintf("%s to %s", show.Date(a.FromOn), show.Date(a.ToOn))})
+	}
+	second, err := s.Workshop.SecondHandsList(ctx, today)
+	if err != nil {
+		return err
+	}
+	for _, h := range second {
+		who := h.Name()
+		v.Hands = append(v.Hands, handsRow{h.ID, strings.ToUpper(who[:1]) + who[1:], handsWords(h), show.Date(h.FromOn), show.DateOr(h.ToOn, "you end it")})
 	}
 	return hoursPage.show(s, c, "Hours at the bench", v)
 }

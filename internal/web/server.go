@@ -100,6 +100,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerSetUpPages,
 		s.registerSettingsPages,
 		s.registerHoursPages,
+		s.registerHandsPages,
 		s.registerCalendarPages,
 		s.registerIllPages,
 		s.registerFindPages,

@@ -15,9 +15,11 @@ const ownerHands = "the owner's own hands"
 
 // limits are what work waits for beside free hands: the limited things, and the owner.
 type limits struct {
-	counts map[string]int    // of each thing by its key; 0 when it is put away
-	names  map[string]string // of each by its key
-	own    []planning.Stretch
+	counts map[string]int     // of each thing by its key; 0 when it is put away
+	names  map[string]string  // of each by its key
+	own    []planning.Stretch // when the owner is at the bench; nil: whenever anybody is
+
+	noOwner bool // the owner never is, though others are
 }
 
 func newLimits() limits { return limits{counts: map[string]int{}, names: map[string]string{}} }
@@ -40,6 +42,9 @@ func (l limits) set(t Thing) {
 // resources gives the limits as the planning calculation takes them.
 func (l limits) resources() []planning.Resource {
 	out := []planning.Resource{{ID: ownerHands, Count: 1, Hours: l.own}}
+	if l.noOwner {
+		out[0] = planning.Resource{ID: ownerHands}
+	}
 	for key, count := range l.counts {
 		out = append(out, planning.Resource{ID: key, Count: count})
 	}

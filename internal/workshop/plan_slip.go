@@ -82,7 +82,7 @@ func (r *Room) Slips(ctx context.Context) ([]Slip, error) {
 			continue
 		}
 		if slipped {
-			s.Causes = b.causes(j, planIn, *was, now)
+			s.Causes = b.causes(j, planIn, *was, now.spells)
 		}
 		if j.Waits != "" {
 			s.Causes = append(s.Causes, fmt.Sprintf("Build %s %s.", j.Number, j.Waits))
@@ -215,13 +215,19 @@ func (b *Bench) moreHours(w work, k int) *Way {
 		each := int64(math.Ceil(float64(extra)/float64(len(ends))/15)) * 15
 		in := b.in
 		in.Calendar = slices.Clone(b.in.Calendar)
+		longer := b.limits
+		longer.own = slices.Clone(b.limits.own)
 		left, one := extra, 1
 		for _, end := range ends {
 			if more := min(each, left); more > 0 {
 				in.Calendar = append(in.Calendar, planning.Spell{FromMinute: end, ToMinute: end + more, Hands: &one})
 				left -= more
+				if longer.own != nil {
+					longer.own = append(longer.own, planning.Stretch{FromMinute: end, ToMinute: end + more})
+				}
 			}
 		}
+		in.Resources = longer.resources()
 		in.Jobs = slices.Clone(b.in.Jobs)
 		for i := range in.Jobs { // more hours may bring work forward
 			in.Jobs[i].ReleaseMinute = max(b.now, min(in.Jobs[i].ReleaseMinute, b.trueRelease(in.Jobs[i].ID)))

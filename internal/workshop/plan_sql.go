@@ -149,9 +149,12 @@ func (r *Room) laying(ctx context.Context, tx pgx.Tx, loc *time.Location) (*layi
 		return nil, fault.New(fault.Conflict, "There is no open build to plan.")
 	}
 	l := &laying{origin: r.db.Now().Truncate(time.Minute), loc: loc, works: b.works, limits: b.limits, was: map[string]planning.JobPlan{}}
-	if l.calendar, err = calendarIn(ctx, tx, l.origin, loc, planDays); err != nil {
+	open, err := calendarIn(ctx, tx, l.origin, loc, planDays)
+	if err != nil {
 		return nil, err
 	}
+	l.calendar = open.spells
+	l.limits.keep(open)
 	weather, err := weatherIn(ctx, tx, dateOf(l.origin.In(loc)))
 	if err != nil {
 		return nil, err
@@ -330,9 +333,11 @@ func (r *Room) benchWere(ctx context.Context, q postgres.Querier, loc *time.Loca
 	}
 	b := NewBench(in, out, origin, now, loc, planning.Learn(proportions))
 	// The hours are those of now: days away and other hours may have come after the plan.
-	if b.in.Calendar, err = calendarIn(ctx, q, b.origin, b.loc, planDays+int(b.now/(24*60))); err != nil {
+	open, err := calendarIn(ctx, q, b.origin, b.loc, planDays+int(b.now/(24*60)))
+	if err != nil {
 		return nil, err
 	}
+	b.in.Calendar = open.spells
 	list, err := openWork(ctx, q, r.db.Now())
 	if err != nil {
 		return nil, err
@@ -343,6 +348,7 @@ func (r *Room) benchWere(ctx context.Context, q postgres.Querier, loc *time.Loca
 	if otherwise != nil {
 		otherwise(b.limits)
 	}
+	b.limits.keep(open)
 	b.limits.lack(list)
 	b.catchUp(list)
 	weather, err := weatherIn(ctx, q, dateOf(b.at(b.now).In(loc)))

@@ -42,6 +42,7 @@ type BenchSpan struct {
 	StartsAt     time.Time
 	EndsAt       time.Time
 	startM, endM int64
+	owner        bool // it waits while the owner is away
 }
 
 // BenchDay is a day of the bench.
@@ -102,7 +103,7 @@ func (b *Bench) jobView(w work, j planning.Job, p planning.JobPlan) BenchJob {
 	for k, s := range p.Steps {
 		span := BenchSpan{StartsAt: b.at(s.StartMinute), EndsAt: b.at(s.EndMinute), startM: s.StartMinute, endM: s.EndMinute}
 		if at := k + len(todo) - len(p.Steps); at >= 0 && at < len(todo) {
-			span.Operation, span.Dry = todo[at].Name, todo[at].Dry
+			span.Operation, span.Dry, span.owner = todo[at].Name, todo[at].Dry, todo[at].OwnerOnly
 		}
 		v.Spans = append(v.Spans, span)
 	}
@@ -153,19 +154,20 @@ func (b *Bench) Days(jobs []BenchJob, from time.Time, days int) []BenchDay {
 		}
 		for _, j := range jobs {
 			for _, s := range j.Spans {
-				out[d].add(j.BuildID, open, s)
+				out[d].add(j.BuildID, open, s, b.ownerThere)
 			}
 		}
 	}
 	return out
 }
 
-// add puts the part of a span that lies in a day's hours into the day.
-func (d *BenchDay) add(build int64, open []planning.Spell, s BenchSpan) {
+// add puts the part of a span that lies in a day's hours into the day, of the owner's work
+// that in which the owner is there.
+func (d *BenchDay) add(build int64, open []planning.Spell, s BenchSpan, ownerThere func(minute int64) bool) {
 	passed := int64(0)
 	for _, o := range open {
 		from, to := max(o.FromMinute, s.startM), min(o.ToMinute, s.endM)
-		if from < to {
+		if from < to && (!s.owner || ownerThere(from)) {
 			w := DayWork{build, passed + from - o.FromMinute, passed + to - o.FromMinute}
 			if k := len(d.Work) - 1; k >= 0 && d.Work[k].BuildID == build && d.Work[k].To >= w.From {
 				d.Work[k].To = w.To
@@ -201,6 +203,11 @@ func (r *Room) BenchOf(ctx context.Context, plan int64) (*Bench, error) {
 		return nil, err
 	}
 	b := NewBench(in, out, c.OriginAt, c.OriginAt, set.Location(), planning.Learn(proportions))
+	for _, x := range in.Resources {
+		if x.ID == ownerHands {
+			b.limits.own, b.limits.noOwner = x.Hours, x.Count == 0
+		}
+	}
 	if b.works, err = openWork(ctx, r.db, r.db.Now()); err != nil {
 		return nil, err
 	}

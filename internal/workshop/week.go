@@ -3,6 +3,7 @@ package workshop
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -131,29 +132,43 @@ func usualWeek() []hoursFrom {
 	return w
 }
 
-// calendarIn gives the spells of work in minutes from origin for some days from origin's
-// day on, in the workshop's zone: hours of the week less days away.
-func calendarIn(ctx context.Context, q postgres.Querier, origin time.Time, loc *time.Location, days int) ([]planning.Spell, error) {
+// calendarIn gives the hours at the bench in minutes from origin for some days from
+// origin's day on, in the workshop's zone: hours of the week less days away, and those of
+// second hands.
+func calendarIn(ctx context.Context, q postgres.Querier, origin time.Time, loc *time.Location, days int) (openHours, error) {
 	first := origin.In(loc)
 	last := first.AddDate(0, 0, days)
 	weeks, err := postgres.List[hoursFrom](ctx, q, `SELECT from_on, weekday, start_minute, end_minute, hands FROM work_week WHERE from_on <= $2::date AND
 		from_on >= coalesce((SELECT max(from_on) FROM work_week WHERE from_on <= $1::date), '-infinity') ORDER BY from_on, weekday, start_minute`, dateOf(first), dateOf(last))
 	if err != nil {
-		return nil, err
+		return openHours{}, err
 	}
 	if len(weeks) == 0 {
 		weeks = usualWeek()
 	}
 	away, err := postgres.List[Away](ctx, q, `SELECT id, from_on, to_on, why FROM away WHERE to_on >= $1::date AND from_on <= $2::date ORDER BY from_on`, dateOf(first), dateOf(last))
 	if err != nil {
-		return nil, err
+		return openHours{}, err
 	}
-	spells := []planning.Spell{}
+	second, err := handsIn(ctx, q, dateOf(first), dateOf(last))
+	if err != nil {
+		return openHours{}, err
+	}
+	open := openHours{spells: []planning.Spell{}}
 	for n := range days {
 		day := time.Date(first.Year(), first.Month(), first.Day()+n, 0, 0, 0, 0, loc)
-		spells = append(spells, daySpells(origin, day, hoursOn(weeks, day), away)...)
+		hours, gone := hoursOn(weeks, day), isAway(away, day)
+		var own []planning.Spell
+		if !gone {
+			own = daySpells(origin, day, hours)
+		}
+		var others []planning.Stretch
+		for _, h := range second {
+			others = append(others, h.stretches(origin, day, hours, gone)...)
+		}
+		open.add(own, others)
 	}
-	return spells, nil
+	return open, nil
 }
 
 func dateOf(t time.Time) time.Time {
@@ -178,23 +193,17 @@ func hoursOn(weeks []hoursFrom, day time.Time) []Hours {
 	return hours
 }
 
+func isAway(away []Away, day time.Time) bool {
+	date := dateOf(day)
+	return slices.ContainsFunc(away, func(a Away) bool { return !date.Before(a.FromOn) && !date.After(a.ToOn) })
+}
+
 // daySpells turns the hours of a day into minutes from origin; what lies before origin
 // is cut off.
-func daySpells(origin, day time.Time, hours []Hours, away []Away) []planning.Spell {
-	date := dateOf(day)
-	for _, a := range away {
-		if !date.Before(a.FromOn) && !date.After(a.ToOn) {
-			return nil
-		}
-	}
+func daySpells(origin, day time.Time, hours []Hours) []planning.Spell {
 	var spells []planning.Spell
 	for _, h := range hours {
-		at := func(minute int) int64 {
-			// By the wall clock, so that a change of the clocks moves nothing.
-			t := time.Date(day.Year(), day.Month(), day.Day(), 0, minute, 0, 0, day.Location())
-			return int64(t.Sub(origin).Minutes())
-		}
-		from, to := max(0, at(h.StartMinute)), at(h.EndMinute)
+		from, to := max(0, wallMinute(origin, day, h.StartMinute)), wallMinute(origin, day, h.EndMinute)
 		if to > from {
 			hands := h.Hands
 			spells = append(spells, planning.Spell{FromMinute: from, ToMinute: to, Hands: &hands})
