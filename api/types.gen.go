@@ -1215,6 +1215,24 @@ func (e RunNewKind) Valid() bool {
 	}
 }
 
+// Defines values for RunNewLoads.
+const (
+	RunNewLoadsDawn RunNewLoads = "dawn"
+	RunNewLoadsDusk RunNewLoads = "dusk"
+)
+
+// Valid indicates whether the value is a known member of the RunNewLoads enum.
+func (e RunNewLoads) Valid() bool {
+	switch e {
+	case RunNewLoadsDawn:
+		return true
+	case RunNewLoadsDusk:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for SawnBoardsGrade.
 const (
 	SawnBoardsGradeClear  SawnBoardsGrade = "clear"
@@ -7496,18 +7514,34 @@ type Ripping struct {
 // Role defines model for Role.
 type Role string
 
+// RoundNew defines model for RoundNew.
+type RoundNew struct {
+	Driver *string `json:"driver,omitempty"`
+
+	// DueWithinDays all trees due within so many days from today instead of tree_ids
+	DueWithinDays *int    `json:"due_within_days,omitempty"`
+	Notes         *string `json:"notes,omitempty"`
+
+	// RunOn A business date in the workshop's zone.
+	RunOn   Day   `json:"run_on"`
+	TreeIds *[]ID `json:"tree_ids,omitempty"`
+}
+
 // Run defines model for Run.
 type Run struct {
-	Cancelled     bool     `json:"cancelled"`
-	Done          bool     `json:"done"`
-	Driver        string   `json:"driver"`
-	ForecastC     *float32 `json:"forecast_c,omitempty"`
-	ID            ID       `json:"id"`
-	Kind          string   `json:"kind"`
-	Km            *float32 `json:"km,omitempty"`
-	Notes         string   `json:"notes"`
-	Number        string   `json:"number"`
-	PutOffBecause *string  `json:"put_off_because,omitempty"`
+	Cancelled bool     `json:"cancelled"`
+	Done      bool     `json:"done"`
+	Driver    string   `json:"driver"`
+	ForecastC *float32 `json:"forecast_c,omitempty"`
+	ID        ID       `json:"id"`
+	Kind      string   `json:"kind"`
+	Km        *float32 `json:"km,omitempty"`
+
+	// Loads dawn: entrances are closed the evening before; dusk: the same evening
+	Loads         string  `json:"loads"`
+	Notes         string  `json:"notes"`
+	Number        string  `json:"number"`
+	PutOffBecause *string `json:"put_off_because,omitempty"`
 
 	// RunOn A business date in the workshop's zone.
 	RunOn   Day       `json:"run_on"`
@@ -7553,10 +7587,11 @@ type RunMessageList struct {
 
 // RunNew defines model for RunNew.
 type RunNew struct {
-	Driver    *string     `json:"driver,omitempty"`
-	ForecastC *float32    `json:"forecast_c,omitempty"`
-	Kind      *RunNewKind `json:"kind,omitempty"`
-	Notes     *string     `json:"notes,omitempty"`
+	Driver    *string      `json:"driver,omitempty"`
+	ForecastC *float32     `json:"forecast_c,omitempty"`
+	Kind      *RunNewKind  `json:"kind,omitempty"`
+	Loads     *RunNewLoads `json:"loads,omitempty"`
+	Notes     *string      `json:"notes,omitempty"`
 
 	// RunOn A business date in the workshop's zone.
 	RunOn   Day  `json:"run_on"`
@@ -7565,6 +7600,9 @@ type RunNew struct {
 
 // RunNewKind defines model for RunNew.Kind.
 type RunNewKind string
+
+// RunNewLoads defines model for RunNew.Loads.
+type RunNewLoads string
 
 // RunPutOff defines model for RunPutOff.
 type RunPutOff struct {
@@ -7579,10 +7617,18 @@ type RunStop struct {
 	Address  string     `json:"address"`
 	Buyer    string     `json:"buyer"`
 	ClosedAt *time.Time `json:"closed_at,omitempty"`
-	ColonyID *ID        `json:"colony_id,omitempty"`
-	Done     bool       `json:"done"`
-	ID       ID         `json:"id"`
+
+	// ClosedByID the stop at which its hive's entrance is closed
+	ClosedByID *int64 `json:"closed_by_id,omitempty"`
+	ColonyID   *ID    `json:"colony_id,omitempty"`
+	Done       bool   `json:"done"`
+	HostTreeID *ID    `json:"host_tree_id,omitempty"`
+	ID         ID     `json:"id"`
+
+	// Kind call, or close: entrances are closed there after dusk
+	Kind     string     `json:"kind"`
 	OpenedAt *time.Time `json:"opened_at,omitempty"`
+	PermitID *ID        `json:"permit_id,omitempty"`
 	Phone    string     `json:"phone"`
 	Position int        `json:"position"`
 
@@ -7599,13 +7645,22 @@ type RunStop struct {
 type RunStopCare struct {
 	Bees bool `json:"bees"`
 
-	// CloseAt dusk where the hive stands, the evening before
-	CloseAt      *time.Time `json:"close_at,omitempty"`
-	FlightRangeM *int       `json:"flight_range_m,omitempty"`
+	// CloseAt dusk where the hive stands on the evening it is closed, or when it was closed
+	CloseAt *time.Time `json:"close_at,omitempty"`
+
+	// Closing a stop of the closing round, on the evening of close_at
+	Closing *bool `json:"closing,omitempty"`
+
+	// DueOn A business date in the workshop's zone.
+	DueOn        *Day `json:"due_on,omitempty"`
+	FlightRangeM *int `json:"flight_range_m,omitempty"`
 
 	// LegKm straight from the place before, the workshop first
-	LegKm  *float32 `json:"leg_km,omitempty"`
-	MassKg *float32 `json:"mass_kg,omitempty"`
+	LegKm *float32 `json:"leg_km,omitempty"`
+
+	// LookFor what to look at there
+	LookFor *string  `json:"look_for,omitempty"`
+	MassKg  *float32 `json:"mass_kg,omitempty"`
 
 	// MovedKm on the ellipsoid
 	MovedKm  *float32   `json:"moved_km,omitempty"`
@@ -10410,8 +10465,20 @@ type GetRackParams struct {
 // GetRackParamsFormat defines parameters for GetRack.
 type GetRackParamsFormat string
 
+// PlanRoundParams defines parameters for PlanRound.
+type PlanRoundParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // MarkStopParams defines parameters for MarkStop.
 type MarkStopParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// NameStopPermitParams defines parameters for NameStopPermit.
+type NameStopPermitParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -11174,8 +11241,14 @@ type AddQuoteLineJSONRequestBody = QuoteLineNew
 // WithdrawQuoteJSONRequestBody defines body for WithdrawQuote for application/json ContentType.
 type WithdrawQuoteJSONRequestBody = QuoteEnd
 
+// PlanRoundJSONRequestBody defines body for PlanRound for application/json ContentType.
+type PlanRoundJSONRequestBody = RoundNew
+
 // MarkStopJSONRequestBody defines body for MarkStop for application/json ContentType.
 type MarkStopJSONRequestBody = StopMark
+
+// NameStopPermitJSONRequestBody defines body for NameStopPermit for application/json ContentType.
+type NameStopPermitJSONRequestBody = PermitNamed
 
 // PlanRunJSONRequestBody defines body for PlanRun for application/json ContentType.
 type PlanRunJSONRequestBody = RunNew

@@ -2975,8 +2975,10 @@ CREATE TABLE public.run (
     put_off_because public.words DEFAULT ''::text NOT NULL,
     cancelled_at timestamp with time zone,
     notes public.prose DEFAULT ''::text NOT NULL,
+    loads text DEFAULT 'dawn'::text NOT NULL,
     CONSTRAINT run_kind CHECK ((kind = ANY (ARRAY['delivery'::text, 'collection'::text, 'visits'::text]))),
-    CONSTRAINT run_km CHECK ((km >= (0)::numeric))
+    CONSTRAINT run_km CHECK ((km >= (0)::numeric)),
+    CONSTRAINT run_loads CHECK ((loads = ANY (ARRAY['dawn'::text, 'dusk'::text])))
 );
 
 COMMENT ON TABLE public.run IS 'A day''s deliveries and pick-ups.';
@@ -2984,6 +2986,8 @@ COMMENT ON TABLE public.run IS 'A day''s deliveries and pick-ups.';
 COMMENT ON COLUMN public.run.km IS 'planned, km';
 
 COMMENT ON COLUMN public.run.forecast_c IS 'typed forecast of the day''s heat, degrees Celsius';
+
+COMMENT ON COLUMN public.run.loads IS 'at dawn: entrances are closed the evening before; at dusk: the same evening';
 
 ALTER TABLE public.run ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.run_id_seq
@@ -3012,6 +3016,9 @@ CREATE TABLE public.run_stop (
     told_at timestamp with time zone,
     seen_open_at timestamp with time zone,
     permit_id bigint,
+    kind text DEFAULT 'call'::text NOT NULL,
+    closed_by_id bigint,
+    CONSTRAINT run_stop_kind CHECK ((kind = ANY (ARRAY['call'::text, 'close'::text]))),
     CONSTRAINT run_stop_mass CHECK ((mass_kg >= (0)::numeric)),
     CONSTRAINT run_stop_opened_after CHECK ((opened_at >= closed_at)),
     CONSTRAINT run_stop_position CHECK (("position" >= 1))
@@ -3030,6 +3037,10 @@ COMMENT ON COLUMN public.run_stop.told_at IS 'the buyer knows of the new day; em
 COMMENT ON COLUMN public.run_stop.seen_open_at IS 'asked the morning after: the entrance is open';
 
 COMMENT ON COLUMN public.run_stop.permit_id IS 'the permit under which its bees travel or are taken';
+
+COMMENT ON COLUMN public.run_stop.kind IS 'call: somebody or a tree is called on; close: entrances are closed after dusk where the hives stand';
+
+COMMENT ON COLUMN public.run_stop.closed_by_id IS 'the stop at which the entrance of this stop''s hive is closed';
 
 ALTER TABLE public.run_stop ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.run_stop_id_seq
@@ -4591,7 +4602,11 @@ CREATE INDEX run_day ON public.run USING btree (run_on, id);
 
 CREATE INDEX run_stop_closed ON public.run_stop USING btree (closed_at) WHERE ((closed_at IS NOT NULL) AND (opened_at IS NULL));
 
+CREATE INDEX run_stop_closed_by ON public.run_stop USING btree (closed_by_id) WHERE (closed_by_id IS NOT NULL);
+
 CREATE INDEX run_stop_permit ON public.run_stop USING btree (permit_id) WHERE (permit_id IS NOT NULL);
+
+CREATE INDEX run_stop_to_close ON public.run_stop USING btree (run_id) WHERE ((kind = 'close'::text) AND (done_at IS NULL));
 
 CREATE INDEX run_stop_unit ON public.run_stop USING btree (order_unit_id) WHERE (order_unit_id IS NOT NULL);
 
@@ -5363,6 +5378,9 @@ ALTER TABLE ONLY public.quote
 
 ALTER TABLE ONLY public.ring_call
     ADD CONSTRAINT ring_call_away_id_fkey FOREIGN KEY (away_id) REFERENCES public.away(id) ON DELETE CASCADE;
+
+ALTER TABLE ONLY public.run_stop
+    ADD CONSTRAINT run_stop_closed_by_id_fkey FOREIGN KEY (closed_by_id) REFERENCES public.run_stop(id);
 
 ALTER TABLE ONLY public.run_stop
     ADD CONSTRAINT run_stop_colony_id_fkey FOREIGN KEY (colony_id) REFERENCES public.colony(id);

@@ -80,11 +80,13 @@ WHERE x.closed_at IS NOT NULL AND x.opened_at IS NULL ORDER BY x.closed_at LIMIT
 	for _, c := range list {
 		hours := int(now.Sub(c.ClosedAt).Hours())
 		late := hours >= c.Hours
+		subject := fmt.Sprintf("stop:%d:closed", c.ID)
 		text := fmt.Sprintf("The entrance for %s is closed since %s; open it before %d hours are over.", c.Who, show.Time(c.ClosedAt, s.set.Location()), c.Hours)
 		if late {
 			text = fmt.Sprintf("The entrance for %s has been closed for %d hours, longer than %d. Open it now.", c.Who, hours, c.Hours)
+			subject += ":too long:" + s.day.Format(time.DateOnly) // what was put off before, or yesterday, hides nothing
 		}
-		s.add("closed", access.Runs, fmt.Sprintf("stop:%d:closed", c.ID), s.path("/runs/", c.RunID), text, house.DateIn(c.ClosedAt, s.set.Location()), late)
+		s.add("closed", access.Runs, subject, s.path("/runs/", c.RunID), text, house.DateIn(c.ClosedAt, s.set.Location()), late)
 	}
 	return nil
 }

@@ -3,6 +3,7 @@ package answer
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"kerfbook/internal/access"
@@ -14,15 +15,21 @@ import (
 // a round does not push out what else today asks.
 const treesShown = 3
 
-// trees: host trees to be visited, and settled boxes to be fetched.
+// trees: host trees to be visited, and settled boxes to be fetched; those on a run that is
+// still to come are asked for by the run.
 func (s *sheet) trees(ctx context.Context) error {
 	list, err := s.Apiary.HostTreeList(ctx, apiary.TreeFilter{DueBy: &s.day})
 	if err != nil {
 		return err
 	}
+	planned, err := s.Handover.TreesOnRuns(ctx, s.day)
+	if err != nil {
+		return err
+	}
+	list = slices.DeleteFunc(list, func(t apiary.HostTree) bool { return slices.Contains(planned, t.ID) })
 	for i, t := range list {
 		if i == treesShown && len(list) > treesShown+1 {
-			s.add("visit", access.Bees, fmt.Sprintf("trees:round:%s:%d", s.day.Format(time.DateOnly), len(list)), "/bees/trees", fmt.Sprintf("%d more host trees are due. See the list.", len(list)-i), *t.DueOn, t.DueOn.Before(s.day))
+			s.add("visit", access.Bees, fmt.Sprintf("trees:round:%s:%d", s.day.Format(time.DateOnly), len(list)), "/runs/round", fmt.Sprintf("%d more host trees are due. Make a round of them.", len(list)-i), *t.DueOn, t.DueOn.Before(s.day))
 			break
 		}
 		text, what := fmt.Sprintf("Visit the box at %s.", t.Name), "visit"

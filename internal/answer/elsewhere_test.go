@@ -66,13 +66,13 @@ func TestEveryMoveOfBeesIsWrittenOnce(t *testing.T) {
 			require.NoError(w.t, err)
 			_, err = w.db.Exec(w.t.Context(), `UPDATE run_stop SET permit_id = $1`, permit.ID)
 			require.NoError(w.t, err)
-			require.NoError(w.t, w.StopMark(w.t.Context(), run.Stops[0].ID, "done", w.now))
-			return w.StopMark(w.t.Context(), run.Stops[0].ID, "done", w.now)
+			require.NoError(w.t, w.StopMark(w.t.Context(), last(run.Stops).ID, "done", w.now))
+			return w.StopMark(w.t.Context(), last(run.Stops).ID, "done", w.now)
 		}, "behind the shed", "81 Cane Road, Lower Moor, QLD", "MP 7"},
 		"a run fetches it": {func(w *world, far sales.Site, hive apiary.Colony, box workshop.Box) error {
 			run, err := w.Handover.RunMake(w.t.Context(), handover.Run{RunOn: day("2026-03-02"), Kind: "collection", Stops: []handover.Stop{{ColonyID: &hive.ID, SiteID: &far.ID}}})
 			require.NoError(w.t, err)
-			return w.StopMark(w.t.Context(), run.Stops[0].ID, "done", w.now)
+			return w.StopMark(w.t.Context(), last(run.Stops).ID, "done", w.now)
 		}, "behind the shed", "the workshop", ""},
 		"handed over on a run": {func(w *world, far sales.Site, hive apiary.Colony, box workshop.Box) error {
 			w.listPrices()
@@ -84,8 +84,8 @@ func TestEveryMoveOfBeesIsWrittenOnce(t *testing.T) {
 			require.NoError(w.t, err)
 			given, err := w.HandOver(w.t.Context(), answer.Giving{UnitID: u.ID, ReceivedBy: "Ottoline"})
 			require.NoError(w.t, err)
-			require.Equal(w.t, run.Stops[0].ID, *given.Handover.RunStopID)
-			return w.StopMark(w.t.Context(), run.Stops[0].ID, "done", w.now)
+			require.Equal(w.t, last(run.Stops).ID, *given.Handover.RunStopID)
+			return w.StopMark(w.t.Context(), last(run.Stops).ID, "done", w.now)
 		}, "behind the shed", "Ottoline Brandreth, 3 Ridge Road, Upper Moor, QLD", ""},
 	} {
 		t.Run(name, func(t *testing.T) {

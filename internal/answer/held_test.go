@@ -32,15 +32,15 @@ func TestAStopWithAHeldBackColonyIsNotDoneWithoutTheOwnersReason(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	run := w.beeRun(w.site, nil)
-	stop := run.Stops[0].ID
-	colony := *run.Stops[0].ColonyID
+	stop := last(run.Stops).ID
+	colony := *last(run.Stops).ColonyID
 	require.Empty(t, w.dayTexts("held", day("2026-03-02")))
 	require.NoError(t, w.Apiary.HoldBack(t.Context(), colony, "chalk in the brood"))
 	require.Equal(t, []string{"Run R0001 on Thu 5 Mar 2026 is to take colony C0001, which is held back: chalk in the brood."}, w.dayTexts("held", day("2026-03-02")))
 	require.Len(t, w.dayTexts("broken", day("2026-03-02")), 2, "neither it nor its box is promised any more")
 	care, err := w.RunCare(t.Context(), run)
 	require.NoError(t, err)
-	require.Contains(t, care.Stops[0].Warnings[0], "C0001 is held back (chalk in the brood)")
+	require.Contains(t, last(care.Stops).Warnings[0], "C0001 is held back (chalk in the brood)")
 	sheet, err := w.RunSheet(t.Context(), run.ID)
 	require.NoError(t, err)
 	require.NotEmpty(t, sheet)
@@ -62,10 +62,10 @@ func TestAStopIsFreeAgainWhenAnotherColonyGoesOrItIsReleased(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	run := w.beeRun(w.site, nil)
-	stop, first := run.Stops[0].ID, *run.Stops[0].ColonyID
+	stop, first := last(run.Stops).ID, *last(run.Stops).ColonyID
 	require.NoError(t, w.Apiary.HoldBack(t.Context(), first, "mites"))
 	second := w.colony()
-	require.NoError(t, w.ColonyPutAside(t.Context(), *run.Stops[0].UnitID, second.ID))
+	require.NoError(t, w.ColonyPutAside(t.Context(), *last(run.Stops).UnitID, second.ID))
 	require.Empty(t, w.dayTexts("held", day("2026-03-02")), "another one goes")
 	require.NoError(t, w.Apiary.HoldBack(t.Context(), second.ID, "mites too"))
 	require.Len(t, w.dayTexts("held", day("2026-03-02")), 1)

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"kerfbook/internal/fault"
+	"kerfbook/internal/handover"
 	"kerfbook/internal/house"
 	"kerfbook/internal/paper"
 	"kerfbook/internal/postgres"
@@ -268,7 +269,7 @@ func (r *Room) RunSheet(ctx context.Context, id int64) ([]byte, error) {
 		d.KM = fmt.Sprintf("about %s km", round0(*n.KM))
 	}
 	if set.Latitude != nil && set.Longitude != nil {
-		d.Dusk = duskAt(ctx, sales.Site{Latitude: set.Latitude, Longitude: set.Longitude, TimeZone: set.TimeZone}, n.RunOn)
+		d.Dusk = duskAt(ctx, sales.Site{Latitude: set.Latitude, Longitude: set.Longitude, TimeZone: set.TimeZone}, n.ClosingDay())
 	}
 	care, err := r.RunCare(ctx, n)
 	if err != nil {
@@ -304,14 +305,36 @@ func (r *Room) RunSheet(ctx context.Context, id int64) ([]byte, error) {
 		if stop.Name == "" {
 			stop.Name = s.What
 		}
-		if c := care.Stops[i]; c.CloseAt != nil {
-			stop.Note = c.CloseAt.Format("Close after 15:04 on Mon 2 January") + c.OpenBy.Format(", open by 15:04 on Mon 2 January")
-		}
+		layStop(&stop, s, care.Stops[i])
 		d.Colony = d.Colony || stop.Colony
-		d.Load = append(d.Load, stop.Load...)
+		if s.HostTreeID == nil && !s.Closes() {
+			d.Load = append(d.Load, stop.Load...)
+		}
 		d.Stops = append(d.Stops, stop)
 	}
 	return paper.Run(d)
+}
+
+// layStop writes what a stop asks for: when entrances are closed and opened, and what to
+// look at at a host tree.
+func layStop(stop *paper.Stop, s handover.Stop, c StopCare) {
+	switch {
+	case c.Closing:
+		stop.Name, stop.Load, stop.Closing = s.What, nil, true
+		if c.CloseAt != nil {
+			stop.Note = c.CloseAt.Format("After 15:04 on Mon 2 January, when all bees are home")
+		}
+	case s.HostTreeID != nil:
+		stop.Name, stop.Load = s.TreeName, nil
+		if c.DueOn != nil {
+			stop.Look = append(stop.Look, "Due "+show.Date(*c.DueOn))
+		}
+		stop.Look = append(stop.Look, c.LookFor)
+	case c.CloseAt != nil && s.ClosedAt != nil:
+		stop.Note = c.OpenBy.Format("Open by 15:04 on Mon 2 January")
+	case c.CloseAt != nil:
+		stop.Note = c.CloseAt.Format("Close after 15:04 on Mon 2 January") + c.OpenBy.Format(", open by 15:04 on Mon 2 January")
+	}
 }
 
 func unitLoad(l sales.Line, u sales.Unit) string {

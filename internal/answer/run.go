@@ -21,10 +21,12 @@ type NewRun struct {
 	Driver    string
 	ForecastC *float64
 	Notes     string
+	Loads     string // dawn (when empty: entrances are closed the evening before), dusk (the same evening)
 }
 
 // RunMake plans a run: its stops in the shortest order from the workshop and back where
-// every place has coordinates, else in the order given.
+// every place has coordinates, else in the order given. Before them come the stops of the
+// closing round, one for each place where hives stand that go along.
 func (r *Room) RunMake(ctx context.Context, n NewRun) (handover.Run, error) {
 	set, err := house.SettingsIn(ctx, r.db)
 	if err != nil {
@@ -33,7 +35,7 @@ func (r *Room) RunMake(ctx context.Context, n NewRun) (handover.Run, error) {
 	if len(n.UnitIDs) == 0 || len(n.UnitIDs) > 200 {
 		return handover.Run{}, fault.Bad("/unit_ids", "Choose at least one piece to take along, and at most 200.")
 	}
-	run := handover.Run{RunOn: n.On, Kind: n.Kind, Driver: n.Driver, ForecastC: n.ForecastC, Notes: n.Notes}
+	run := handover.Run{RunOn: n.On, Kind: n.Kind, Driver: n.Driver, ForecastC: n.ForecastC, Notes: n.Notes, Loads: n.Loads}
 	var sites []*sales.Site
 	for _, id := range n.UnitIDs {
 		u, err := r.Sales.UnitGet(ctx, id)
@@ -62,6 +64,9 @@ func (r *Room) RunMake(ctx context.Context, n NewRun) (handover.Run, error) {
 			sorted[i] = run.Stops[at]
 		}
 		run.Stops, run.KM = sorted, &km
+	}
+	if err := r.closingRound(ctx, set, &run); err != nil {
+		return run, err
 	}
 	return r.Handover.RunMake(ctx, run)
 }

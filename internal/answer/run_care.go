@@ -42,6 +42,9 @@ type StopCare struct {
 	Position    int
 	Who         string
 	Bees        bool
+	Closing     bool          // a stop of the closing round, on the evening of CloseAt
+	LookFor     string        // at a host tree
+	DueOn       *time.Time    // when the tree is due
 	Held        string        // why its colony is held back; empty: it is not
 	From, To    *travel.Place // where the hive stands, where it goes
 	KM          *float64      // between them, on the ellipsoid
@@ -66,9 +69,16 @@ func (r *Room) RunCare(ctx context.Context, n handover.Run) (RunCare, error) {
 	if err != nil {
 		return out, err
 	}
+	trees, err := r.treesOf(ctx, n)
+	if err != nil {
+		return out, err
+	}
 	for _, st := range n.Stops {
 		c, err := r.stopCare(ctx, set, n, st, kinds)
 		if err != nil {
+			return out, err
+		}
+		if err := r.mindPapers(ctx, n, st, trees, &c); err != nil {
 			return out, err
 		}
 		if h, ok := held[st.ID]; ok {
@@ -76,7 +86,7 @@ func (r *Room) RunCare(ctx context.Context, n handover.Run) (RunCare, error) {
 		}
 		if c.MassKG != nil {
 			out.MassKG += *c.MassKG
-		} else if st.HostTreeID == nil {
+		} else if st.HostTreeID == nil && !st.Closes() {
 			out.MassUnknown++
 		}
 		out.Stops = append(out.Stops, c)
@@ -94,6 +104,9 @@ func (r *Room) RunCare(ctx context.Context, n handover.Run) (RunCare, error) {
 
 func (r *Room) stopCare(ctx context.Context, set house.Settings, n handover.Run, st handover.Stop, kinds map[int64]apiary.Species) (StopCare, error) {
 	c := StopCare{StopID: st.ID, Position: st.Position, Who: st.PartyName, MassKG: st.MassKG, ClosedHours: closedHours}
+	if st.Closes() {
+		return r.closingCare(ctx, set, n, st, c)
+	}
 	colony, site := st.ColonyID, st.SiteID
 	var species *int64
 	if st.UnitID != nil {
@@ -161,12 +174,38 @@ func (r *Room) stopCare(ctx context.Context, set house.Settings, n handover.Run,
 	if c.From == nil {
 		return c, nil
 	}
-	dusk, err := DuskAt(ctx, set, &stands, n.RunOn.AddDate(0, 0, -1))
-	if err != nil || dusk.IsZero() {
+	dusk, err := DuskAt(ctx, set, &stands, n.ClosingDay())
+	if err != nil {
 		return c, err
+	}
+	if st.ClosedAt != nil {
+		dusk = st.ClosedAt.In(set.Location())
+	} else if dusk.IsZero() {
+		c.Warnings = append(c.Warnings, noDusk)
+		return c, nil
 	}
 	open := dusk.Add(time.Duration(c.ClosedHours) * time.Hour)
 	c.CloseAt, c.OpenBy = &dusk, &open
+	return c, nil
+}
+
+// closingCare is what a stop of the closing round asks for: when the entrances are closed.
+func (r *Room) closingCare(ctx context.Context, set house.Settings, n handover.Run, st handover.Stop, c StopCare) (StopCare, error) {
+	c.Closing = true
+	site, err := r.standSite(ctx, set, st)
+	if err != nil {
+		return c, err
+	}
+	c.From = placeAt(site.Latitude, site.Longitude)
+	dusk, err := DuskAt(ctx, set, &site, n.ClosingDay())
+	if err != nil {
+		return c, err
+	}
+	if dusk.IsZero() {
+		c.Warnings = append(c.Warnings, noDusk)
+		return c, nil
+	}
+	c.CloseAt = &dusk
 	return c, nil
 }
 
@@ -176,6 +215,9 @@ func (out *RunCare) legs(ctx context.Context) error {
 	before := out.Home
 	for i := range out.Stops {
 		c := &out.Stops[i]
+		if c.Closing {
+			continue // the evening round is another drive
+		}
 		if before != nil && c.To != nil {
 			d, err := travel.Distance(ctx, travel.DistanceIn{From: *before, To: *c.To})
 			if err != nil {
@@ -241,7 +283,11 @@ func (out *RunCare) heat(n handover.Run, kinds map[int64]apiary.Species) {
 // 50 km/h and 20 minutes a stop before the first of the times by which one is to be open.
 func (out *RunCare) leave(n handover.Run) {
 	var close, open *time.Time
+	calls := 0
 	for _, c := range out.Stops {
+		if !c.Closing {
+			calls++
+		}
 		if c.OpenBy != nil && (open == nil || c.OpenBy.Before(*open)) {
 			open = c.OpenBy
 		}
@@ -252,7 +298,7 @@ func (out *RunCare) leave(n handover.Run) {
 	if open == nil {
 		return
 	}
-	minutes := float64(len(n.Stops) * stopMinutes)
+	minutes := float64(calls * stopMinutes)
 	if n.KM != nil {
 		minutes += *n.KM / driveKMH * 60
 	}

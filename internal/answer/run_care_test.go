@@ -51,9 +51,9 @@ func TestRunCareWarnsOfShortMovesAndHeat(t *testing.T) {
 			care, err := w.RunCare(t.Context(), w.beeRun(site, &c.forecast))
 			require.NoError(t, err)
 			if c.move == "" {
-				require.Empty(t, care.Stops[0].Warnings)
+				require.Empty(t, last(care.Stops).Warnings)
 			} else {
-				require.Contains(t, care.Stops[0].Warnings[0], c.move)
+				require.Contains(t, last(care.Stops).Warnings[0], c.move)
 			}
 			require.Equal(t, c.heat, len(care.Lines) > 0, "%v", care.Lines)
 		})
@@ -67,7 +67,7 @@ func TestRunCareTimesAndMass(t *testing.T) {
 	care, err := w.RunCare(t.Context(), run)
 	require.NoError(t, err)
 	// Brisbane's day of 4 March 2026 ends about 18:10, civil twilight some 23 minutes later (from memory, to a few minutes).
-	c := care.Stops[0]
+	c := last(care.Stops)
 	brisbane := time.FixedZone("Brisbane", 36000)
 	require.WithinDuration(t, time.Date(2026, 3, 4, 18, 33, 0, 0, brisbane), *c.CloseAt, 8*time.Minute)
 	require.Equal(t, 36*time.Hour, c.OpenBy.Sub(*c.CloseAt))
@@ -82,12 +82,17 @@ func TestRunCareTimesAndMass(t *testing.T) {
 	require.NoError(t, err)
 	// Four sides of 300 mm and four of 200 mm, 100 x 28: 5.6 l of wood at 560 kg/m3 are
 	// 3.14 kg. Inside are at most 7.1 l, and honey weighs 1.4 kg/l (from memory).
-	require.Greater(t, *care.Stops[0].MassKG, 3.14)
-	require.Less(t, *care.Stops[0].MassKG, 3.14+7.1*1.4)
+	require.Greater(t, *last(care.Stops).MassKG, 3.14)
+	require.Less(t, *last(care.Stops).MassKG, 3.14+7.1*1.4)
 	require.Zero(t, care.MassUnknown)
 	require.Contains(t, care.MassWords(), "kg")
-	run.Stops[0].UnitID, run.Stops[0].ColonyID = nil, nil
+	to := &run.Stops[len(run.Stops)-1]
+	to.UnitID, to.ColonyID = nil, nil
 	care, err = w.RunCare(t.Context(), run)
 	require.NoError(t, err)
 	require.Equal(t, "not known", care.MassWords())
 }
+
+// last is the last of a run's stops: the only one to call at, where the closing round
+// comes before it.
+func last[T any](list []T) T { return list[len(list)-1] }

@@ -170,14 +170,13 @@ func (w *walker) bring() {
 			ID int64 `json:"id"`
 		} `json:"stops"`
 	}
-	w.send(http.MethodPost, "/runs", 0, object{"run_on": w.today, "kind": "delivery", "driver": MakerName, "unit_ids": []int64{w.unit.ID}}, &run)
+	w.send(http.MethodPost, "/runs", 0, object{"run_on": w.today, "kind": "delivery", "loads": "dusk", "driver": MakerName, "unit_ids": []int64{w.unit.ID}}, &run)
 	w.say("Run %s on %s.", run.Number, w.today)
 	w.paper("run-"+run.Number+".pdf", fmt.Sprintf("/runs/%d/sheet", run.ID))
 	w.paper("site-"+w.order.Number+".pdf", fmt.Sprintf("/orders/%d/site-sheet", w.order.ID))
-	stop := run.Stops[0].ID
-	for _, mark := range []string{"closed", "opened"} {
-		w.send(http.MethodPost, fmt.Sprintf("/run-stops/%d/mark", stop), 0, object{"mark": mark}, nil)
-	}
+	stop := run.Stops[len(run.Stops)-1].ID // the closing round comes before it
+	w.send(http.MethodPost, fmt.Sprintf("/run-stops/%d/mark", run.Stops[0].ID), 0, object{"mark": "closed"}, nil)
+	w.send(http.MethodPost, fmt.Sprintf("/run-stops/%d/mark", stop), 0, object{"mark": "opened"}, nil)
 	var given struct {
 		Handover struct {
 			ID     int64  `json:"id"`

@@ -26,6 +26,7 @@ type Run struct {
 	PutOffBecause string     `db:"put_off_because"`
 	CancelledAt   *time.Time `db:"cancelled_at"`
 	Notes         string     `db:"notes"`
+	Loads         string     `db:"loads"` // dawn (entrances are closed the evening before), dusk (the same evening)
 	Stops         []Stop     `db:"-"`
 }
 
@@ -35,6 +36,11 @@ type Stop struct {
 	Version     int        `db:"version"`
 	RunID       int64      `db:"run_id"`
 	Position    int        `db:"position"`
+	Kind        string     `db:"kind"`         // call; close: entrances are closed after dusk where hives stand
+	ClosedByID  *int64     `db:"closed_by_id"` // the stop at which its hive's entrance is closed
+	ClosedBy    int        `db:"-"`            // the same by its position, when a run is made; 0: none
+	PermitID    *int64     `db:"permit_id"`
+	TreeName    string     `db:"tree_name"`
 	UnitID      *int64     `db:"order_unit_id"`
 	ColonyID    *int64     `db:"colony_id"`
 	HostTreeID  *int64     `db:"host_tree_id"`
@@ -55,13 +61,13 @@ type Stop struct {
 	OrderNumber *string    `db:"order_number"`
 }
 
-const runSelect = `SELECT id, version, number, run_on, kind, driver, km::float8 AS km, forecast_c::float8 AS forecast_c, done_at, put_off_because, cancelled_at, notes FROM run `
+const runSelect = `SELECT id, version, number, run_on, kind, driver, km::float8 AS km, forecast_c::float8 AS forecast_c, done_at, put_off_because, cancelled_at, notes, loads FROM run `
 
-const stopSelect = `SELECT s.id, s.version, s.run_id, s.position, s.order_unit_id, s.colony_id, s.host_tree_id, s.site_id, s.what, s.mass_kg::float8 AS mass_kg, s.closed_at, s.opened_at, s.done_at, s.told_at, s.seen_open_at,
+const stopSelect = `SELECT s.id, s.version, s.run_id, s.position, s.kind, s.closed_by_id, s.permit_id, coalesce(h.name::text, '') AS tree_name, s.order_unit_id, s.colony_id, s.host_tree_id, s.site_id, s.what, s.mass_kg::float8 AS mass_kg, s.closed_at, s.opened_at, s.done_at, s.told_at, s.seen_open_at,
 	p.id AS party_id, coalesce(p.name::text, '') AS party_name, coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'email' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS party_email, coalesce((SELECT c.value::text FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS party_phone,
-	coalesce(concat_ws(', ', nullif(t.address::text, ''), nullif(t.town::text, '')), '') AS address, o.id AS order_id, o.number AS order_number
+	coalesce(concat_ws(', ', nullif(t.address::text, ''), nullif(t.town::text, ''), nullif(h.place::text, '')), '') AS address, o.id AS order_id, o.number AS order_number
 FROM run_stop s LEFT JOIN order_unit u ON u.id = s.order_unit_id LEFT JOIN order_line l ON l.id = u.order_line_id LEFT JOIN sale_order o ON o.id = l.order_id
-LEFT JOIN party p ON p.id = o.party_id LEFT JOIN site t ON t.id = coalesce(s.site_id, u.site_id, o.site_id) `
+LEFT JOIN party p ON p.id = o.party_id LEFT JOIN host_tree h ON h.id = s.host_tree_id LEFT JOIN site t ON t.id = coalesce(s.site_id, u.site_id, o.site_id, h.site_id) `
 
 // RunMake makes a run with its stops in the order given. Errors: Invalid for a day that
 // is past or more than 200 stops.
@@ -74,7 +80,11 @@ func (r *Room) RunMake(ctx context.Context, n Run) (Run, error) {
 		if n.Kind == "" {
 			n.Kind = "delivery"
 		}
+		if n.Loads == "" {
+			n.Loads = "dawn"
+		}
 		var l fault.List
+		l.Check(n.Loads == "dawn" || n.Loads == "dusk", "/loads", "It is loaded at dawn or at dusk.")
 		l.Check(n.Kind == "delivery" || n.Kind == "collection" || n.Kind == "visits", "/kind", "A run is a delivery, a collection or visits.")
 		l.Check(!n.RunOn.IsZero() && !n.RunOn.Before(set.Today(r.db.Now())), "/run_on", "This day is past. Choose today or later.")
 		l.Check(len(n.Stops) > 0, "/stops", "A run needs at least one stop.")
@@ -87,13 +97,20 @@ func (r *Room) RunMake(ctx context.Context, n Run) (Run, error) {
 		if n.Number, err = house.Number(ctx, tx, "run", "R"); err != nil {
 			return err
 		}
-		if err := tx.QueryRow(ctx, `INSERT INTO run (number, run_on, kind, driver, km, forecast_c, notes) VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING id, version`,
-			n.Number, n.RunOn, n.Kind, n.Driver, n.KM, n.ForecastC, n.Notes).Scan(&n.ID, &n.Version); err != nil {
+		if err := tx.QueryRow(ctx, `INSERT INTO run (number, run_on, kind, driver, km, forecast_c, notes, loads) VALUES ($1, $2, $3, $4, $5, $6, $7, $8) RETURNING id, version`,
+			n.Number, n.RunOn, n.Kind, n.Driver, n.KM, n.ForecastC, n.Notes, n.Loads).Scan(&n.ID, &n.Version); err != nil {
 			return err
 		}
+		ids := make([]int64, len(n.Stops))
 		for i, s := range n.Stops {
-			if _, err := tx.Exec(ctx, `INSERT INTO run_stop (run_id, position, order_unit_id, colony_id, host_tree_id, site_id, what, mass_kg) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
-				n.ID, i+1, s.UnitID, s.ColonyID, s.HostTreeID, s.SiteID, strings.TrimSpace(s.What), s.MassKG); err != nil {
+			if s.Kind == "" {
+				s.Kind = "call"
+			}
+			if s.ClosedBy > 0 && s.ClosedBy <= i {
+				s.ClosedByID = &ids[s.ClosedBy-1]
+			}
+			if err := tx.QueryRow(ctx, `INSERT INTO run_stop (run_id, position, kind, closed_by_id, order_unit_id, colony_id, host_tree_id, site_id, permit_id, what, mass_kg) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) RETURNING id`,
+				n.ID, i+1, s.Kind, s.ClosedByID, s.UnitID, s.ColonyID, s.HostTreeID, s.SiteID, s.PermitID, strings.TrimSpace(s.What), s.MassKG).Scan(&ids[i]); err != nil {
 				return err
 			}
 		}
@@ -149,11 +166,25 @@ func (r *Room) StopMark(ctx context.Context, stop int64, what string, at time.Ti
 		return fault.Bad("/happened_at", "This is noted when it is done, not before.")
 	}
 	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
+		closing, err := postgres.Value[bool](ctx, tx, `SELECT kind = 'close' FROM run_stop WHERE id = $1 FOR UPDATE`, stop)
+		if err != nil {
+			return err
+		}
+		if closing {
+			if change, err = closeThere(ctx, tx, stop, what, at); err != nil {
+				return err
+			}
+		}
 		var run int64
 		if err := tx.QueryRow(ctx, change, stop, at).Scan(&run); err != nil {
 			return err
 		}
-		_, err := tx.Exec(ctx, `UPDATE run SET done_at = $2 WHERE id = $1 AND done_at IS NULL AND NOT EXISTS (SELECT 1 FROM run_stop WHERE run_id = $1 AND done_at IS NULL)`, run, at)
+		if what == "closed" {
+			if err := closingDone(ctx, tx, stop, at); err != nil {
+				return err
+			}
+		}
+		_, err = tx.Exec(ctx, `UPDATE run SET done_at = $2 WHERE id = $1 AND done_at IS NULL AND NOT EXISTS (SELECT 1 FROM run_stop WHERE run_id = $1 AND done_at IS NULL)`, run, at)
 		return err
 	})
 }

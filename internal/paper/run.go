@@ -31,6 +31,8 @@ type Stop struct {
 	Note    string
 	Pay     string // "balance to take: …"; empty on a helper's sheet
 	Colony  bool
+	Closing bool     // entrances are closed here in the evening before the drive
+	Look    []string // at a host tree: what is due and what to look at; a blank for what was seen follows
 }
 
 // Run draws a run sheet.
@@ -59,13 +61,20 @@ func Run(d RunDoc) ([]byte, error) {
 	rows := make([]row, 0, len(d.Stops))
 	for i, stop := range d.Stops {
 		entrance := cell{}
-		if stop.Colony {
+		switch {
+		case stop.Closing:
+			entrance = cell{text: "closed at ______"}
+		case stop.Colony:
 			entrance = cell{text: "closed at ______\n\nopened at ______"}
+		}
+		what := append(some(stop.Load...), some(stop.Pay)...)
+		if list := some(stop.Look...); len(list) > 0 {
+			what = append(append(what, list...), "Seen: ____________________", "", "____________________________")
 		}
 		detail := append(some(stop.Address...), some(prefixed("Ring ", stop.Phone), stop.Note)...)
 		rows = append(rows, row{tall: 24, cells: []cell{{text: strconv.Itoa(i + 1), bold: true},
 			{text: stop.Name, bold: true, detail: detail},
-			{detail: append(some(stop.Load...), some(stop.Pay)...)}, {text: stop.At}, entrance, {tick: true}}})
+			{detail: what}, {text: stop.At}, entrance, {tick: true}}})
 	}
 	s.table([]column{{head: "", share: 0.8, align: right}, {head: "Who and where", share: 5}, {head: "What", share: 4.2},
 		{head: "When", share: 1.9}, {head: "Entrance", share: 3}, {head: "Done", share: 1.1, align: middle}}, rows, true)

@@ -15,6 +15,7 @@ import (
 func (s *Server) registerHandoverRoutes(g *echo.Group) {
 	g.GET("/runs", s.handleRunList)
 	g.POST("/runs", s.handleRunPlan)
+	s.registerRoundRoutes(g)
 	g.GET("/runs/:id", s.handleRun)
 	g.POST("/runs/:id/put-off", s.handleRunPutOff)
 	g.POST("/runs/:id/cancel", s.handleRunCancel)
@@ -52,10 +53,10 @@ func (s *Server) handleRunList(c echo.Context) error {
 }
 
 func runOf(n handover.Run) api.Run {
-	out := api.Run{ID: n.ID, Version: n.Version, Number: n.Number, RunOn: *dayOut(&n.RunOn), Kind: n.Kind, Driver: n.Driver, Km: narrow(n.KM), ForecastC: narrow(n.ForecastC), Notes: n.Notes,
+	out := api.Run{ID: n.ID, Version: n.Version, Number: n.Number, RunOn: *dayOut(&n.RunOn), Kind: n.Kind, Loads: n.Loads, Driver: n.Driver, Km: narrow(n.KM), ForecastC: narrow(n.ForecastC), Notes: n.Notes,
 		PutOffBecause: some(n.PutOffBecause), Done: n.DoneAt != nil, Cancelled: n.CancelledAt != nil, Stops: []api.RunStop{}}
 	for _, st := range n.Stops {
-		out.Stops = append(out.Stops, api.RunStop{ID: st.ID, Position: st.Position, UnitID: st.UnitID, ColonyID: st.ColonyID, What: st.What, Buyer: st.PartyName, Phone: st.PartyPhone, Address: st.Address,
+		out.Stops = append(out.Stops, api.RunStop{ID: st.ID, Position: st.Position, Kind: st.Kind, ClosedByID: st.ClosedByID, HostTreeID: st.HostTreeID, PermitID: st.PermitID, UnitID: st.UnitID, ColonyID: st.ColonyID, What: st.What, Buyer: st.PartyName, Phone: st.PartyPhone, Address: st.Address,
 			ClosedAt: st.ClosedAt, OpenedAt: st.OpenedAt, Done: st.DoneAt != nil, ToldAt: st.ToldAt, SeenOpenAt: st.SeenOpenAt})
 	}
 	return out
@@ -70,7 +71,7 @@ func (s *Server) handleRunPlan(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	n, err := s.Answer.RunMake(c.Request().Context(), answer.NewRun{On: *on, Kind: string(val(in.Kind)), UnitIDs: in.UnitIds, Driver: val(in.Driver), ForecastC: wide(in.ForecastC), Notes: val(in.Notes)})
+	n, err := s.Answer.RunMake(c.Request().Context(), answer.NewRun{On: *on, Kind: string(val(in.Kind)), Loads: string(val(in.Loads)), UnitIDs: in.UnitIds, Driver: val(in.Driver), ForecastC: wide(in.ForecastC), Notes: val(in.Notes)})
 	if err != nil {
 		return err
 	}
@@ -146,7 +147,7 @@ func (s *Server) handleRunCare(c echo.Context) error {
 	}
 	out := api.RunCare{MassKg: float32(care.MassKG), MassUnknown: care.MassUnknown, LeaveBy: care.LeaveBy, Lines: append([]string{}, care.Lines...), Stops: []api.RunStopCare{}}
 	for _, x := range care.Stops {
-		out.Stops = append(out.Stops, api.RunStopCare{StopID: x.StopID, Bees: x.Bees, MovedKm: narrow(x.KM), LegKm: narrow(x.LegKM), FlightRangeM: x.FlightM, MassKg: narrow(x.MassKG), CloseAt: x.CloseAt, OpenBy: x.OpenBy, Warnings: append([]string{}, x.Warnings...)})
+		out.Stops = append(out.Stops, api.RunStopCare{StopID: x.StopID, Bees: x.Bees, Closing: some(x.Closing), LookFor: some(x.LookFor), DueOn: dayOut(x.DueOn), MovedKm: narrow(x.KM), LegKm: narrow(x.LegKM), FlightRangeM: x.FlightM, MassKg: narrow(x.MassKG), CloseAt: x.CloseAt, OpenBy: x.OpenBy, Warnings: append([]string{}, x.Warnings...)})
 	}
 	return reply(c, http.StatusOK, out)
 }

@@ -2,6 +2,7 @@ package rest
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 	"time"
 
@@ -164,4 +165,36 @@ func TestHandOverOverREST(t *testing.T) {
 	var gone api.ColonyWhole
 	c.do("GET", at("/api/v1/colonies/", colony.ID), nil).want(http.StatusOK).into(&gone)
 	require.Equal(t, "Ada Quill", gone.Colony.Owner)
+}
+
+func TestRoundsOverREST(t *testing.T) {
+	t.Parallel()
+	c, _ := newApiary(t)
+	var tree api.HostTree
+	c.do("POST", "/api/v1/host-trees", `{"name":"Leaning ironbark","permission":"owner","latitude":-26.5,"longitude":152.9,"next_visit_on":"2031-02-01"}`).want(http.StatusCreated).into(&tree)
+	on := time.Now().AddDate(0, 0, 3).Format(time.DateOnly)
+	many := strings.Repeat("1,", 1999) + "1"
+	for _, body := range []string{`{"run_on":"` + on + `","tree_ids":[]}`, `{"run_on":"` + on + `","tree_ids":[` + many + `]}`, `{"run_on":"` + on + `"}`, `{"run_on":"` + on + `","due_within_days":2}`, `{"run_on":"2020-01-01","tree_ids":[1]}`, `{"run_on":"` + on + `","tree_ids":[1],"due_within_days":2}`} {
+		c.do("POST", "/api/v1/rounds", body).want(http.StatusUnprocessableEntity)
+	}
+	for _, ids := range []string{`[]`, `[` + many + `]`} {
+		c.do("POST", "/api/v1/runs", `{"run_on":"`+on+`","unit_ids":`+ids+`}`).want(http.StatusUnprocessableEntity)
+	}
+	c.do("POST", "/api/v1/runs", `{"run_on":"`+on+`","unit_ids":[1],"loads":"noon"}`).want(http.StatusUnprocessableEntity)
+	var run api.Run
+	c.do("POST", "/api/v1/rounds", at(`{"run_on":"`+on+`","driver":"Wren","tree_ids":[`, tree.ID, `]}`)).want(http.StatusCreated).into(&run)
+	require.Equal(t, "visits", run.Kind)
+	require.Equal(t, tree.ID, *run.Stops[0].HostTreeID)
+	var p api.Permit
+	c.do("POST", "/api/v1/permits", `{"number":"WA 17","authority":"Parks office","ends_on":"2020-12-31"}`).want(http.StatusCreated).into(&p)
+	c.do("POST", at("/api/v1/run-stops/", run.Stops[0].ID, "/permit"), at(`{"permit_id":`, p.ID, `}`)).want(http.StatusNoContent)
+	c.do("POST", "/api/v1/run-stops/999/permit", `{}`).want(http.StatusNotFound)
+	var care api.RunCare
+	c.do("GET", at("/api/v1/runs/", run.ID, "/care"), nil).want(http.StatusOK).into(&care)
+	require.Contains(t, care.Stops[0].Warnings[0], "Permit WA 17 of Parks office ended")
+	require.Equal(t, "Is the hollow still lived in?", *care.Stops[0].LookFor)
+	c.do("POST", at("/api/v1/host-trees/", tree.ID, "/visits"), at(`{"found":"quiet","run_stop_id":`, run.Stops[0].ID, `}`)).want(http.StatusOK)
+	c.do("GET", at("/api/v1/runs/", run.ID), nil).want(http.StatusOK).into(&run)
+	require.True(t, run.Done, "the only stop is done by the visit")
+	require.NotEmpty(t, c.do("GET", at("/api/v1/runs/", run.ID, "/sheet"), nil).want(http.StatusOK).Body)
 }

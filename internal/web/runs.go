@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -22,6 +23,7 @@ func (s *Server) registerRunsPages(r *routes) {
 	r.get(access.Runs, "/runs", s.handleRuns)
 	r.get(access.Runs, "/runs/new", s.handleRunNew)
 	r.post(access.Runs, "/runs/new", s.handleRunNewPost)
+	s.registerRoundPages(r)
 	r.get(access.Runs, "/runs/:id", s.handleRun)
 	r.post(access.Runs, "/runs/:id", s.handleRunPost)
 	r.get(access.Runs, "/runs/:id/sheet.pdf", s.handleRunSheet)
@@ -156,6 +158,7 @@ type runNewView struct {
 	Form  *Form
 	Units []toGoRow
 	Kinds []Choice
+	Loads []Choice
 }
 
 var runNewPage = definePage[runNewView]("run-new")
@@ -175,12 +178,12 @@ func (s *Server) handleRunNew(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return runNewPage.show(s, c, "Plan a run", runNewView{Form: f, Units: units, Kinds: []Choice{{Value: "delivery", Text: "We bring it"}, {Value: "collection", Text: "It is fetched here"}}})
+	return runNewPage.show(s, c, "Plan a run", runNewView{Form: f, Units: units, Kinds: []Choice{{Value: "delivery", Text: "We bring it"}, {Value: "collection", Text: "It is fetched here"}}, Loads: []Choice{{Value: "dawn", Text: "At dawn: close the entrances the evening before"}, {Value: "dusk", Text: "In the evening: close them at dusk of that day"}}})
 }
 
 func (s *Server) handleRunNewPost(c echo.Context) error {
 	f := formOf(c)
-	n := answer.NewRun{Kind: f.Text("kind"), Driver: f.Text("driver"), Notes: f.Text("notes"), ForecastC: decimalField(f, "forecast_c")}
+	n := answer.NewRun{Kind: f.Text("kind"), Loads: f.Text("loads"), Driver: f.Text("driver"), Notes: f.Text("notes"), ForecastC: decimalField(f, "forecast_c")}
 	if on := f.Date("run_on"); on != nil {
 		n.On = *on
 	} else {
@@ -236,7 +239,8 @@ type runView struct {
 	Tell                                                        []tellRow
 	Map                                                         *runMap
 	Legs                                                        []legRow
-	Marks, Later, Heat                                          *Form
+	Marks, Later, Heat, Paper                                   *Form
+	Permits, AllStops                                           []Choice // for the permit of a stop
 }
 
 // legRow is the way to a stop from the place before it.
@@ -288,6 +292,8 @@ type stopRow struct {
 	OrderHref, HandOver                       string
 	Bees                                      bool
 	Mass, CloseAt, OpenBy, Held               string
+	Closing                                   bool   // of the closing round
+	Visit, LookFor, Due                       string // at a host tree: address of the visit's note, what to look at, when it is due
 	Mind                                      []string
 }
 
@@ -312,7 +318,7 @@ func (s *Server) handleRun(c echo.Context) error {
 		return err
 	}
 	v := runView{ID: id, Version: n.Version, Number: n.Number, On: show.Date(n.RunOn), Kind: n.Kind, Driver: n.Driver, Notes: n.Notes, PutOff: n.PutOffBecause, Done: n.DoneAt != nil, Cancelled: n.CancelledAt != nil,
-		Marks: formOf(c, "marks"), Later: formOf(c, "later"), Heat: formOf(c, "heat")}
+		Marks: formOf(c, "marks"), Later: formOf(c, "later"), Heat: formOf(c, "heat"), Paper: formOf(c, "permit")}
 	v.Later.FillVersion(n.Version)
 	v.Heat.FillVersion(n.Version)
 	if n.ForecastC != nil {
@@ -324,12 +330,14 @@ func (s *Server) handleRun(c echo.Context) error {
 	if n.ForecastC != nil {
 		v.Forecast, v.Hot = strconv.FormatFloat(*n.ForecastC, 'f', -1, 64)+" °C", *n.ForecastC >= hotC
 	}
-	dusk, err := answer.DuskAt(ctx, set, nil, n.RunOn.AddDate(0, 0, -1))
-	if err != nil {
-		return err
-	}
-	if !dusk.IsZero() {
-		v.Dusk = dusk.Format("15:04")
+	if n.Kind == "delivery" {
+		dusk, err := answer.DuskAt(ctx, set, nil, n.ClosingDay())
+		if err != nil {
+			return err
+		}
+		if !dusk.IsZero() {
+			v.Dusk = dusk.Format("15:04 on Mon 2 January")
+		}
 	}
 	told, err := s.Answer.RunMessages(ctx, n)
 	if err != nil {
@@ -338,6 +346,10 @@ func (s *Server) handleRun(c echo.Context) error {
 	v.Tell = tellRows(told)
 	for _, st := range n.Stops {
 		v.Stops = append(v.Stops, stopRowOf(st, set.Location()))
+		v.AllStops = append(v.AllStops, Choice{Value: strconv.FormatInt(st.ID, 10), Text: strings.TrimSpace(strconv.Itoa(st.Position) + ". " + stopName(st))})
+	}
+	if v.Permits, err = s.permitChoices(c, nil); err != nil {
+		return err
 	}
 	if err := s.layCare(ctx, &v, n); err != nil {
 		return err
@@ -352,9 +364,12 @@ func (s *Server) layCare(ctx context.Context, v *runView, n handover.Run) error 
 		return err
 	}
 	if n.Kind != "collection" {
-		v.Map = runMapOf(care.Home, care.Stops)
+		v.Map = runMapOf(care.Home, slices.DeleteFunc(slices.Clone(care.Stops), func(c answer.StopCare) bool { return c.Closing }))
 	}
 	for _, c := range care.Stops {
+		if c.Closing {
+			continue
+		}
 		if c.LegKM != nil && v.Map != nil {
 			v.Legs = append(v.Legs, legRow{c.Position, c.Who, strconv.FormatFloat(*c.LegKM, 'f', 1, 64) + " km"})
 		} else if v.Map != nil {
@@ -374,15 +389,22 @@ func (s *Server) layCare(ctx context.Context, v *runView, n handover.Run) error 
 		if c.MassKG != nil {
 			row.Mass = strconv.FormatFloat(*c.MassKG, 'f', 1, 64) + " kg"
 		}
+		row.LookFor = c.LookFor
+		if c.DueOn != nil {
+			row.Due = show.Date(*c.DueOn)
+		}
 		if c.CloseAt != nil {
-			row.CloseAt, row.OpenBy = c.CloseAt.Format("15:04 on Mon 2 January"), c.OpenBy.Format("15:04 on Mon 2 January")
+			row.CloseAt = c.CloseAt.Format("15:04 on Mon 2 January")
+		}
+		if c.OpenBy != nil {
+			row.OpenBy = c.OpenBy.Format("15:04 on Mon 2 January")
 		}
 	}
 	return nil
 }
 
 func stopRowOf(st handover.Stop, loc *time.Location) stopRow {
-	row := stopRow{ID: st.ID, N: st.Position, Who: st.PartyName, Phone: st.PartyPhone, Address: st.Address, What: st.What, Done: st.DoneAt != nil, Bees: st.ColonyID != nil}
+	row := stopRow{ID: st.ID, N: st.Position, Closing: st.Closes(), Who: stopName(st), Phone: st.PartyPhone, Address: st.Address, What: st.What, Done: st.DoneAt != nil, Bees: st.ColonyID != nil}
 	if st.ClosedAt != nil {
 		row.Closed = show.Time(*st.ClosedAt, loc)
 	}
@@ -392,10 +414,27 @@ func stopRowOf(st handover.Stop, loc *time.Location) stopRow {
 	if st.OrderID != nil {
 		row.OrderHref = hrefOf("order", *st.OrderID)
 	}
+	if row.What == row.Who {
+		row.What = ""
+	}
+	if st.HostTreeID != nil {
+		row.Visit = hrefOf("tree", *st.HostTreeID) + "/visit?stop=" + strconv.FormatInt(st.ID, 10)
+	}
 	if st.UnitID != nil && !row.Done {
 		row.HandOver = "/runs/hand-over/" + strconv.FormatInt(*st.UnitID, 10) + "?stop=" + strconv.FormatInt(st.ID, 10)
 	}
 	return row
+}
+
+// stopName is whom or what a stop calls on.
+func stopName(st handover.Stop) string {
+	switch {
+	case st.PartyName != "":
+		return st.PartyName
+	case st.TreeName != "":
+		return st.TreeName
+	}
+	return st.What
 }
 
 func (s *Server) handleRunPost(c echo.Context) error {
@@ -410,6 +449,9 @@ func (s *Server) handleRunPost(c echo.Context) error {
 			return again(err, s.handleRun)
 		}
 		return goTo(c, here, "Noted.")
+	}
+	if f := formOf(c, "permit"); f.Text("permit_stop") != "" {
+		return s.nameStopPermit(c, id, f)
 	}
 	if f := formOf(c, "heat"); f.Text("deed") == "forecast" {
 		heat := decimalField(f, "forecast_c")

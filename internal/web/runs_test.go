@@ -129,3 +129,25 @@ INSERT INTO order_unit (order_line_id, n, wants_box, wants_colony) SELECT id, 1,
 	b.get("/runs/hand-over/1").has("select[name=colony_id]", "C0001").submit("form[action^='/runs/put-aside']", "colony_id", "1")
 	b.has("dl", "C0001").has("form[enctype]", "Bees in, in a minute")
 }
+
+// A round is planned with one tap and done tree by tree, each visit with one tap.
+func TestARoundOfVisitsOnThePages(t *testing.T) {
+	t.Parallel()
+	b := withBees(t)
+	b.get("/runs/round").has("main", "No host tree is in the book")
+	for _, name := range []string{"Leaning ironbark", "Hollow gum"} {
+		b.get("/bees/trees/new").submit("main form", "name", name, "permission", "Edda Holm", "next_visit_on", "2020-01-01").has(".said", "in the book")
+	}
+	b.get("/runs/round").submit("main form", "run_on", "2020-01-01", "due_within_days", "0").has(".is-wrong", "This day is past")
+	b.get("/runs/round").submit("main form").has(".wrong-top", "Choose at least one tree")
+	b.get("/runs/round").has("main", "2 trees due today").submit("main form", "due_within_days", "0")
+	b.has(".said", "The round is planned: 2 trees").has("ol.lines", "Leaning ironbark").has("ol.lines", "Is the hollow still lived in?")
+	run := b.Path
+	b.get("/bees/trees/1/visit?stop=1").submit("main form", "found", "quiet")
+	require.Equal(t, run, b.Path, "back on the round")
+	b.has(".said", "The visit is noted").has("ol.lines", "done")
+	b.get("/bees/permits").submit("main form[action='/bees/permits']", "number", "WA 17", "authority", "Parks office", "ends_on", "2020-03-31")
+	b.get(run).submit("form:has(button:contains('Note the permit'))", "permit_stop", "2", "permit_id", "1").has(".said", "noted at the stop").has("ol.lines", "Permit WA 17 of Parks office ended")
+	b.get("/bees/trees/2/visit?stop=2").submit("main form", "found", "passing")
+	b.has("main", "All stops are done")
+}
