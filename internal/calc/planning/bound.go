@@ -31,6 +31,10 @@ func (p *problem) heads() ([]int64, error) {
 			}
 			ends[j], at = end, end+p.steps[s].wait
 		}
+		if ends[j] > MaxMinute {
+			return nil, contract.Bad(fmt.Sprintf("/jobs/%d", j),
+				"%q cannot be done within a hundred years: its work and waits, and what it waits for, end at minute %d at the earliest", p.ids[j], ends[j])
+		}
 	}
 	return ends, nil
 }

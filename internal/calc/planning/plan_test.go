@@ -78,6 +78,11 @@ func TestPlanRefuses(t *testing.T) {
 		{"too few hours for all", "/calendar", "never be done", `{"jobs": [{"id": "a", "minutes": 10, "due_minute": 1, "weight": 1}, {"id": "b", "minutes": 10, "due_minute": 1, "weight": 1}], "calendar": [{"from_minute": 0, "to_minute": 15, "hands": 1}]}`},
 		{"two held at once", "/jobs/1/fixed_start_minute", `"b" can start at minute 2`, `{"jobs": [{"id": "a", "minutes": 10, "due_minute": 1, "weight": 1, "fixed_start_minute": 0}, {"id": "b", "minutes": 10, "due_minute": 1, "weight": 1, "fixed_start_minute": 2}]}`},
 		{"held before what it waits for", "/jobs/1/fixed_start_minute", `"b" can never start at minute 2`, `{"jobs": [{"id": "a", "minutes": 10, "due_minute": 1, "weight": 1}, {"id": "b", "minutes": 10, "due_minute": 1, "weight": 1, "fixed_start_minute": 2, "predecessors": ["a"]}]}`},
+		{"waits into the year 3000", "/jobs/1", `"b" cannot be done within a hundred years`, `{"jobs": [{"id": "a", "minutes": 1, "due_minute": 1, "weight": 1}, {"id": "b", "steps": [{"minutes": 1, "wait_minutes": 52704000}, {"minutes": 1}], "due_minute": 1, "weight": 1}]}`},
+		{"waits for what takes a hundred years", "/jobs/1", `"b" cannot be done within a hundred years`, `{"jobs": [{"id": "a", "minutes": 52704000, "due_minute": 1, "weight": 1}, {"id": "b", "minutes": 1, "due_minute": 1, "weight": 1, "predecessors": ["a"]}]}`},
+		{"no steps", "/jobs/0", "neither", `{"jobs": [{"id": "a", "steps": [], "due_minute": 1, "weight": 1}]}`},
+		{"steps of no minutes", "/jobs/0", "no minutes", `{"jobs": [{"id": "a", "steps": [{"minutes": 0, "wait_minutes": 5}], "due_minute": 1, "weight": 1}]}`},
+		{"ring of three", "/jobs/1/predecessors", "ring", `{"jobs": [{"id": "z", "minutes": 1, "due_minute": 1, "weight": 1}, {"id": "a", "minutes": 1, "due_minute": 1, "weight": 1, "predecessors": ["c"]}, {"id": "b", "minutes": 1, "due_minute": 1, "weight": 1, "predecessors": ["a"]}, {"id": "c", "minutes": 1, "due_minute": 1, "weight": 1, "predecessors": ["b"]}]}`},
 		{"the year 3000", "/jobs/0/release_minute", "between", `{"jobs": [{"id": "a", "minutes": 10, "due_minute": 1, "weight": 1, "release_minute": 512000000}]}`},
 		{"low above middle", "/jobs/0/steps/0/low_minutes", "above", `{"jobs": [{"id": "a", "steps": [{"minutes": 10, "low_minutes": 11}], "due_minute": 1, "weight": 1}]}`},
 		{"unknown field", "/color", "not a field", `{"jobs": [], "color": 1}`},
@@ -102,4 +107,15 @@ func requireBadOrNil(t require.TestingT, err error) {
 		var bad *contract.Error
 		require.ErrorAs(t, err, &bad)
 	}
+}
+
+// Due before it can begin is no mistake: it is late from its due minute on, and says so.
+func TestDueBeforeTheStart(t *testing.T) {
+	t.Parallel()
+	in := luckyIn(t, `{"jobs": [{"id": "a", "minutes": 10, "due_minute": 0, "weight": 2, "release_minute": 50}, {"id": "b", "minutes": 5, "due_minute": 3, "weight": 1, "fixed_start_minute": 40}]}`)
+	out := mustPlan(t, in)
+	require.EqualValues(t, 60, out.Jobs[0].TardyMinutes, "by hand: 50 to 60, due at 0")
+	require.EqualValues(t, 42, out.Jobs[1].TardyMinutes, "by hand: 40 to 45, due at 3")
+	require.Equal(t, 162.0, out.WeightedTardiness)
+	require.True(t, out.Proved)
 }
