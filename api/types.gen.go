@@ -6304,6 +6304,19 @@ type MovementPermit struct {
 // Next Cursor of the next page; null on the last.
 type Next = string
 
+// NextStep defines model for NextStep.
+type NextStep struct {
+	Build       string  `json:"build"`
+	BuildID     ID      `json:"build_id"`
+	Operation   string  `json:"operation"`
+	OperationID ID      `json:"operation_id"`
+	StandardMin float64 `json:"standard_min"`
+
+	// StartsAt By the plan in force; left out: not in it.
+	StartsAt *time.Time `json:"starts_at,omitempty"`
+	What     string     `json:"what"`
+}
+
 // OffcutIn defines model for OffcutIn.
 type OffcutIn struct {
 	Count    int `json:"count"`

@@ -7,6 +7,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"kerfbook/api"
+	"kerfbook/internal/access"
 	"kerfbook/internal/workshop"
 )
 
@@ -14,6 +15,7 @@ func (s *Server) registerEveningRoutes(g *echo.Group) {
 	g.GET("/evenings/:on", s.handleEvening)
 	g.POST("/evenings/:on", s.handleEveningPut)
 	g.GET("/forgotten-time", s.handleForgotten)
+	g.GET("/clock/next", s.handleNextStep)
 	g.POST("/spells/:id", s.handleSpellMend)
 	g.DELETE("/spells/:id", s.handleSpellStrike)
 	g.GET("/models/:id/learnt", s.handleLearnt)
@@ -81,6 +83,14 @@ func (s *Server) handleForgotten(c echo.Context) error {
 		}
 	}
 	return reply(c, http.StatusOK, out)
+}
+
+func (s *Server) handleNextStep(c echo.Context) error {
+	x, err := s.Workshop.NextStep(c.Request().Context(), person(c).Role == access.Owner)
+	if err != nil {
+		return err
+	}
+	return reply(c, http.StatusOK, api.NextStep{OperationID: x.OperationID, Operation: x.Name, BuildID: x.BuildID, Build: x.BuildNumber, What: x.What, StandardMin: x.StandardMin, StartsAt: x.StartsAt})
 }
 
 func (s *Server) handleSpellMend(c echo.Context) error {

@@ -102,7 +102,12 @@ func TestBuildsOverREST(t *testing.T) {
 
 	op := at("/api/v1/operations/", b.Operations[0].ID)
 	c.do("GET", "/api/v1/clock", nil).want(http.StatusNotFound)
+	var next api.NextStep
+	c.do("GET", "/api/v1/clock/next", nil).want(http.StatusOK).into(&next)
+	require.Equal(t, b.Operations[0].ID, next.OperationID)
 	c.do("POST", op+"/start", `{}`).want(http.StatusCreated)
+	c.do("GET", "/api/v1/clock/next", nil).want(http.StatusOK).into(&next)
+	require.Equal(t, b.Operations[1].ID, next.OperationID, "somebody is at the first")
 	c.do("GET", "/api/v1/clock", nil).want(http.StatusOK)
 	c.do("POST", "/api/v1/clock/stop", `{}`).want(http.StatusOK)
 	c.do("POST", "/api/v1/clock/stop", `{}`).want(http.StatusConflict)

@@ -50,9 +50,7 @@ func (s *Server) clockLead(c echo.Context, v *sheetView) error {
 		return err
 	}
 	v.Lead = fmt.Sprintf("Your time runs on %s of %s since %s.", plain(sp.OperationName), sp.BuildNumber, sp.StartedAt.In(set.Location()).Format("15:04"))
-	b := button("/bench/clock/stop", "Stop", "Stop my time on "+plain(sp.OperationName))
-	b.Main = true
-	v.Buttons = []sheetButton{b}
+	v.Buttons = runningButtons(sp)
 	return nil
 }
 

@@ -388,15 +388,15 @@ func (s *Server) handleOperationPost(c echo.Context) error {
 		return fault.New(fault.NotFound, "There is no such page.")
 	}
 	if err != nil {
-		return err
+		return s.againFrom(c, err, nil)
 	}
-	return goTo(c, hrefOf("build", build), said)
+	return goTo(c, backFrom(c, hrefOf("build", build)), said)
 }
 
 func (s *Server) handleClockStop(c echo.Context) error {
 	sp, err := s.Workshop.SpellStop(c.Request().Context(), person(c).ID, s.DB.Now())
 	if err != nil {
-		return err
+		return s.againFrom(c, err, nil)
 	}
-	return goTo(c, hrefOf("build", sp.BuildID), "Stopped: "+minutesOf(sp.StoppedAt.Sub(sp.StartedAt).Minutes())+" on "+plain(sp.OperationName)+".")
+	return goTo(c, backFrom(c, hrefOf("build", sp.BuildID)), "Stopped: "+minutesOf(sp.StoppedAt.Sub(sp.StartedAt).Minutes())+" on "+plain(sp.OperationName)+".")
 }

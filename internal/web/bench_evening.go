@@ -35,7 +35,7 @@ func (s *Server) nextLead(c echo.Context, v *sheetView) error {
 		return err
 	}
 	v.Lead = fmt.Sprintf("Next: %s of %s, %s.", plain(n.Name), n.BuildNumber, n.What)
-	b := button("/bench/operations/"+idText(n.OperationID)+"/start", "Start "+plain(n.Name), "Start "+plain(n.Name)+" of "+n.BuildNumber+": my time runs")
+	b := startButton(n)
 	b.Main = true
 	v.Buttons = []sheetButton{b}
 	return nil
@@ -89,7 +89,7 @@ func (s *Server) handleEvening(c echo.Context) error {
 		v.Late = "Still running:"
 		v.Lead = fmt.Sprintf("%s of %s since %s. When did you stop?", plain(x.OperationName), x.BuildNumber, show.Time(x.StartedAt, set.Location()))
 		for _, stop := range x.Stops {
-			v.Buttons = append(v.Buttons, button("/bench/clock/stopped/"+stop.At.UTC().Format("20060102T150405Z"), "Stopped "+stop.Words, ""))
+			v.Buttons = append(v.Buttons, stoppedButton(stop))
 		}
 	}
 	t := sheetTable{Title: "Your time that day", Heads: heads("Operation", "From, to", "#Time"), Empty: "Nobody tapped: tick below what was done."}
@@ -187,13 +187,13 @@ func (s *Server) handleClockStopped(c echo.Context) error {
 	}
 	sp, err := s.Workshop.SpellStop(c.Request().Context(), person(c).ID, at)
 	if err != nil {
-		return again(err, s.handleEvening)
+		return s.againFrom(c, err, s.handleEvening)
 	}
 	set, err := s.settings(c)
 	if err != nil {
 		return err
 	}
-	return goTo(c, "/bench/evening?on="+show.ISODate(house.DateIn(sp.StartedAt, set.Location())), "Stopped: "+minutesOf(sp.StoppedAt.Sub(sp.StartedAt).Minutes())+" on "+plain(sp.OperationName)+".")
+	return goTo(c, backFrom(c, "/bench/evening?on="+show.ISODate(house.DateIn(sp.StartedAt, set.Location()))), "Stopped: "+minutesOf(sp.StoppedAt.Sub(sp.StartedAt).Minutes())+" on "+plain(sp.OperationName)+".")
 }
 
 // localMinute is how a field for a day and a time of day writes an instant.

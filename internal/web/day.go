@@ -21,6 +21,7 @@ type DayLines interface {
 
 type dayView struct {
 	Form    *Form
+	Bench   *dayBench // nil: nothing to do there
 	Lines   []dayLine
 	Waiting int // lines beyond those shown
 }
@@ -52,8 +53,12 @@ func (s *Server) handleDay(c echo.Context) error {
 		return err
 	}
 	v := dayView{Form: formOf(c)}
+	var asked string
+	if v.Bench, asked, err = s.dayBench(c, today); err != nil {
+		return err
+	}
 	for _, l := range lines {
-		if !person(c).May(l.Area) {
+		if !person(c).May(l.Area) || l.Subject == asked {
 			continue
 		}
 		if len(v.Lines) == answer.DayMost {

@@ -336,23 +336,6 @@ func (f *Forgotten) ask(now time.Time, hours []Hours, standardMin float64, loc *
 	return asked
 }
 
-// NextStep is the operation that the plan in force has next, or without a plan the first
-// one open of the build that is due first; NotFound when nothing is open. For a helper
-// nothing that is the owner's alone. On a day that is known as wet, what needs dry weather
-// and what stands behind it come last.
-func (r *Room) NextStep(ctx context.Context, owner bool) (EveningStep, error) {
-	set, err := house.SettingsIn(ctx, r.db)
-	if err != nil {
-		return EveningStep{}, err
-	}
-	return postgres.One[EveningStep](ctx, r.db, `SELECT o.id, o.name, b.id AS build_id, b.number, b.quantity || ' ' || m.name AS what, (o.setup_min + o.piece_min * b.quantity)::float8 AS standard_min, 0::float8 AS tapped_min, s.starts_at IS NOT NULL AS planned, o.done_at
-FROM build_operation o JOIN build b ON b.id = o.build_id JOIN model_revision r ON r.id = b.model_revision_id JOIN box_model m ON m.id = r.model_id
-LEFT JOIN bench_plan_step s ON s.build_operation_id = o.id AND s.plan_id = (SELECT p.id FROM bench_plan p WHERE p.accepted_at IS NOT NULL ORDER BY p.number DESC LIMIT 1)
-WHERE b.finished_at IS NULL AND b.cancelled_at IS NULL AND o.done_at IS NULL AND ($1 OR NOT o.owner_only)
-ORDER BY EXISTS (SELECT FROM weather_day WHERE on_day = $2 AND NOT dry) AND EXISTS (SELECT FROM build_operation e JOIN dry_operation d ON d.model_id = r.model_id AND d.name = e.name WHERE e.build_id = b.id AND e.done_at IS NULL AND e.position <= o.position),
-	s.starts_at NULLS LAST, b.due_on NULLS LAST, b.id, o.position LIMIT 1`, owner, set.Today(r.db.Now()))
-}
-
 // SpellGet gives one spell of a person's own; NotFound for somebody else's.
 func (r *Room) SpellGet(ctx context.Context, id, accountID int64) (Spell, error) {
 	return postgres.One[Spell](ctx, r.db, selectSpell+`WHERE t.id = $1 AND t.account_id = $2`, id, accountID)
