@@ -46,7 +46,8 @@ func dayBounds(day time.Time, loc *time.Location) (from, to time.Time) {
 }
 
 // EveningGet tells what a day held for a person: the operations that were touched or
-// planned, with the time that was tapped. Invalid for a day to come.
+// planned, with the time that was tapped; time of a day that is over and was never stopped counts once it is mended.
+// Invalid for a day to come.
 func (r *Room) EveningGet(ctx context.Context, accountID int64, day time.Time) (Evening, error) {
 	set, err := house.SettingsIn(ctx, r.db)
 	if err != nil {
@@ -67,7 +68,7 @@ func (r *Room) eveningIn(ctx context.Context, q postgres.Querier, loc *time.Loca
 	}
 	e.Steps, err = postgres.List[EveningStep](ctx, q, `SELECT o.id, o.name, b.id AS build_id, b.number, b.quantity || ' ' || m.name AS what, (o.setup_min + o.piece_min * b.quantity)::float8 AS standard_min, x.tapped_min, x.planned, o.done_at
 FROM build_operation o JOIN build b ON b.id = o.build_id JOIN model_revision r ON r.id = b.model_revision_id JOIN box_model m ON m.id = r.model_id,
-LATERAL (SELECT coalesce((SELECT extract(epoch FROM sum(coalesce(t.stopped_at, $4) - t.started_at)) / 60 FROM time_spell t WHERE t.build_operation_id = o.id AND t.account_id = $1 AND t.started_at >= $2 AND t.started_at < $3), 0)::float8 AS tapped_min,
+LATERAL (SELECT coalesce((SELECT extract(epoch FROM sum(coalesce(t.stopped_at, CASE WHEN $4::timestamptz < $3 THEN $4 ELSE t.started_at END) - t.started_at)) / 60 FROM time_spell t WHERE t.build_operation_id = o.id AND t.account_id = $1 AND t.started_at >= $2 AND t.started_at < $3), 0)::float8 AS tapped_min,
 	EXISTS (SELECT 1 FROM bench_plan_step s WHERE s.build_operation_id = o.id AND s.starts_at < $3 AND s.ends_at > $2 AND s.plan_id = (SELECT p.id FROM bench_plan p WHERE p.accepted_at IS NOT NULL ORDER BY p.number DESC LIMIT 1)) AS planned,
 	o.done_at >= $2 AND o.done_at < $3 AS done_today) x
 WHERE b.cancelled_at IS NULL AND (b.finished_at IS NULL AND (o.done_at IS NULL OR o.done_at >= $2) OR x.tapped_min > 0 OR x.done_today)

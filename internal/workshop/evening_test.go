@@ -112,6 +112,9 @@ func TestForgottenTimeIsAskedAbout(t *testing.T) {
 	w.now = monday.Add(30 * time.Hour) // the next day: longer than a day at the bench can be
 	list = asked()
 	require.Len(t, list[0].Stops, 2, "just now is no answer any more")
+	e, err := w.room.EveningGet(t.Context(), w.owner, day("2026-03-02"))
+	require.NoError(t, err)
+	require.Zero(t, e.TappedMin, "the night is not work")
 	_, err = w.room.SpellStop(t.Context(), w.owner, list[0].Stops[0].At)
 	require.NoError(t, err)
 	require.Empty(t, asked())
