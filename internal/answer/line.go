@@ -310,3 +310,41 @@ func (u waitingUnit) optionsOf() []int64 {
 	_ = json.Unmarshal(u.Options, &ids) // a list written by the sales room
 	return ids
 }
+
+// LineSum is the line of a kind in short.
+type LineSum struct {
+	SpeciesID      int64
+	Name           string
+	Waiting, Ready int // in the line; colonies that could be given
+}
+
+// Lines gives the lines of all kinds in short, by name.
+func (r *Room) Lines(ctx context.Context) ([]LineSum, error) {
+	set, day, err := r.settings(ctx)
+	if err != nil {
+		return nil, err
+	}
+	kinds, err := r.Apiary.SpeciesList(ctx)
+	if err != nil {
+		return nil, err
+	}
+	line, _, err := r.waitingFor(ctx, 0)
+	if err != nil {
+		return nil, err
+	}
+	herds, err := r.Apiary.HerdsOf(ctx, set.Location(), day)
+	if err != nil {
+		return nil, err
+	}
+	var out []LineSum
+	for _, s := range kinds {
+		sum := LineSum{SpeciesID: s.ID, Name: s.Name, Ready: len(herds[s.ID].Ready)}
+		for _, u := range line {
+			if u.SpeciesID == nil || *u.SpeciesID == s.ID {
+				sum.Waiting++
+			}
+		}
+		out = append(out, sum)
+	}
+	return out, nil
+}

@@ -29,7 +29,7 @@ func (s *Server) registerBeesPages(r *routes) {
 type beesView struct {
 	Colonies []colonyRow
 	More     string // address of the next page
-	Waiting  []waitingRow
+	Lines    []lineLink
 	Trees    []treeRow // those due first
 	Species  []speciesRow
 
@@ -40,13 +40,6 @@ type beesView struct {
 const treesOnBees = 6
 
 type colonyRow struct{ Number, Href, Name, Species, Where, State string }
-
-type waitingRow struct {
-	Place                         int
-	Buyer, Species, Promised, For string
-	Href                          string
-	Late, Deposit                 bool
-}
 
 type speciesRow struct{ Name, Common, Href string }
 
@@ -73,25 +66,11 @@ func (s *Server) handleBees(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	names := map[int64]string{}
 	for _, sp := range species {
-		names[sp.ID] = sp.Name
 		v.Species = append(v.Species, speciesRow{sp.Name, sp.CommonName, "/bees/species/" + strconv.FormatInt(sp.ID, 10)})
 	}
-	units, err := s.Sales.OpenUnits(ctx, true, 100)
-	if err != nil {
+	if v.Lines, err = s.lineLinks(c); err != nil {
 		return err
-	}
-	for _, u := range units {
-		if u.Unit.ColonyID != nil {
-			continue
-		}
-		w := waitingRow{Place: len(v.Waiting) + 1, Buyer: u.PartyName, For: u.OrderNumber, Href: hrefOf("order", u.OrderID), Promised: show.DateOr(u.Unit.PromisedColonyOn, "not promised"), Deposit: u.DepositPaid,
-			Late: u.Unit.PromisedColonyOn != nil && u.Unit.PromisedColonyOn.Before(today)}
-		if u.Line.BeeSpeciesID != nil {
-			w.Species = names[*u.Line.BeeSpeciesID]
-		}
-		v.Waiting = append(v.Waiting, w)
 	}
 	if v.Trees, err = s.treeRows(c, apiary.TreeFilter{}); err != nil {
 		return err

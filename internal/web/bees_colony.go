@@ -13,7 +13,7 @@ import (
 
 type colonyView struct {
 	Number, Name, State, Species, Where, Owner, Keeper, Began, Settled, Origin, Notes string
-	Held, Gone, Settling, Ours                                                        bool
+	Held, Gone, Settling, Ours, Kept                                                  bool
 	Unit                                                                              string // address of what it is promised for
 	Box                                                                               string // address of its box
 	Parents, Children                                                                 []relationRow
@@ -49,7 +49,7 @@ func (s *Server) handleColony(c echo.Context) error {
 	}
 	today := set.Today(s.DB.Now())
 	v := colonyView{ID: id, Number: x.Number, Name: x.Name, State: x.State(today), Species: speciesWords(x), Where: whereWords(x), Owner: orWorkshop(x.OwnerName), Keeper: orWorkshop(x.KeeperName),
-		Began: x.BeganAbout, Settled: show.DateOr(x.SettledOn, ""), Origin: x.Origin, Notes: x.Notes, Held: x.HeldBackBecause != "", Gone: x.EndedAt != nil, Settling: x.SettledOn == nil, Ours: x.Ours(),
+		Began: x.BeganAbout, Settled: show.DateOr(x.SettledOn, ""), Origin: x.Origin, Notes: x.Notes, Held: x.HeldBackBecause != "", Gone: x.EndedAt != nil, Settling: x.SettledOn == nil, Ours: x.Ours(), Kept: x.Kept,
 		Note: formOf(c, "note"), House: formOf(c, "house"), Join: formOf(c, "join"), Found: formOf(c, "found"), Facts: formOf(c, "facts"), Mark: formOf(c, "mark"), Place: formOf(c, "place"), Kinds: eventKinds, Dwellings: dwellings}
 	if x.BeganOn != nil {
 		v.Began = show.Date(*x.BeganOn)

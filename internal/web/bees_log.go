@@ -150,6 +150,13 @@ func (s *Server) markColony(c echo.Context, id int64) (string, error) {
 		return "It is held back: nobody can be promised it.", s.Apiary.HoldBack(ctx, id, f.Text("because"))
 	case "released":
 		return "It is no longer held back.", s.Apiary.Release(ctx, id)
+	case "keep", "give":
+		keep := f.Text("mark") == "keep"
+		said := "It may be given away; the line for bees counts on it."
+		if keep {
+			said = "It is kept to be split and not proposed to anybody; the line counts on its splits."
+		}
+		return said, s.Apiary.KeepToSplit(ctx, id, &keep)
 	case "gone":
 		return "Noted as gone.", s.Apiary.EndIn(ctx, apiary.Ending{ColonyID: id, How: f.Text("because"), At: at, About: about})
 	}

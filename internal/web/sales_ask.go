@@ -21,6 +21,8 @@ type askView struct {
 	Form *Form
 	Wish wishFields
 	Who  whoView
+	// Lines are those of buyers who wait for bees.
+	Lines []lineLink
 }
 
 // whoView offers the people who use a number.
@@ -54,7 +56,11 @@ func (s *Server) handleAsk(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return askPage.show(s, c, "A buyer is asking", askView{Form: f, Wish: o.fields(f), Who: who})
+	lines, err := s.lineLinks(c)
+	if err != nil {
+		return err
+	}
+	return askPage.show(s, c, "A buyer is asking", askView{Form: f, Wish: o.fields(f), Who: who, Lines: lines})
 }
 
 // who gives the people that use the number in f; a person come from their own page

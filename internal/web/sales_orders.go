@@ -75,6 +75,7 @@ type orderView struct {
 	Key                                string
 	RunHref                            string
 	Mailed                             *mailed
+	InLine                             []inLineRow
 }
 
 type orderLineView struct {
@@ -122,6 +123,9 @@ func (s *Server) handleOrder(c echo.Context) error {
 	v.Sites[0].Text = "As the order says"
 	if v.Open {
 		if v.Short, err = s.Answer.OrderShort(ctx, id); err != nil {
+			return err
+		}
+		if v.InLine, err = s.inLine(c, o); err != nil {
 			return err
 		}
 	}

@@ -106,6 +106,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerFindPages,
 		s.registerDayPages,
 		s.registerBeesPages,
+		s.registerLinePages,
 		s.registerMovementPages,
 		s.registerTimberPages,
 		s.registerBenchPages,
