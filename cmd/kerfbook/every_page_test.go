@@ -19,8 +19,8 @@ var everyPage = strings.Fields(`/ /ask /find /me /enquiries /enquiries/:id /quot
 /bench /bench/evening /bench/done /bench/plan /bench/weather /bench/promises /bench/builds/new /bench/builds/:id /bench/cuttings/:id /bench/builds/:id/longer /bench/boxes /bench/boxes/new /bench/boxes/:id /bench/shelf /bench/models /bench/models/:id /bench/revisions/:id /bench/fits/:id /bench/options/:id /bench/things /bench/things/:id
 /timber /timber/mill-next /timber/lots /timber/lots/new /timber/lots/:id /timber/count /timber/logs /timber/logs/new /timber/logs/look /timber/logs/:id /timber/logs/:id/sawing /timber/sizes /timber/packs/new /timber/packs/:id /timber/packs/:id/dress /timber/lots/:id/rip /timber/items /timber/items/:id
 /timber/species /timber/species/:id /timber/climates /timber/climates/:id /timber/purchases /timber/purchases/new /timber/purchases/:id /timber/suppliers /timber/suppliers/:id
-/bees /bees/colonies/new /bees/colonies/:id /bees/colonies/:id/split /bees/species/:id /bees/line/:id /bees/trees/new /bees/trees/:id /bees/movements
-/runs /runs/new /runs/:id /runs/hand-over/:id /runs/handovers/:id
+/bees /bees/colonies/new /bees/colonies/:id /bees/colonies/:id/split /bees/species/:id /bees/line/:id /bees/trees /bees/trees/new /bees/trees/:id /bees/trees/:id/change /bees/trees/:id/visit /bees/permits /bees/permits/:id /bees/movements
+/runs /runs/new /runs/round /runs/:id /runs/hand-over/:id /runs/handovers/:id
 /settings /settings/sheets /settings/sheets/:name /settings/stand-in /settings/bring-in /settings/hours /settings/hands/:id /settings/ill /settings/calendars /settings/people /settings/tax /settings/tokens /history/:table/:id /photos/of/:table/:id`)
 
 var (

@@ -46,14 +46,7 @@ func (w *world) openBees() {
 		}
 		w.oldColony(i, species)
 	}
-	for i, name := range []string{"Old blue gum behind the dip", "Ironbark at the school gate", "Hollow bloodwood, ridge track", "Stump by the pump shed"} {
-		t := apiary.HostTree{Name: name, Permission: pick(w, []string{"owner, by word, as long as the gate is shut", "council letter of March", "own land"}), BeeSpeciesID: ptr(w.bees.kinds["carbonaria"].ID),
-			NextVisitOn: ptr(w.first.AddDate(0, 0, 20+9*i)), Notes: "Box fixed on the hollow with a tube."}
-		w.trees = append(w.trees, got(w.Apiary.HostTreePut(w.ctx, t)))
-	}
-	for _, t := range w.trees {
-		w.in(w.between(15, 60), func() { w.visit(t) })
-	}
+	w.openTrees()
 }
 
 // oldColony is one of those kept since before the book was begun.
@@ -182,13 +175,6 @@ func (w *world) look() {
 		}
 		got(w.Apiary.EventNote(w.ctx, e))
 	}
-}
-
-// visit goes to a host tree and notes when to come next.
-func (w *world) visit(t apiary.HostTree) {
-	next := w.between(40, 75)
-	ok(w.Apiary.HostTreeVisit(w.ctx, apiary.Visit{TreeID: t.ID, HappenedAt: w.at(15, 0), Seen: pick(w, []string{"Bees use the box as a way, no brood yet", "Brood in the lower tier", "Pots and brood, leave it until spring", "Tube was blocked, cleared"}), NextVisitOn: ptr(w.day.AddDate(0, 0, next))}))
-	w.in(next, func() { w.visit(t) })
 }
 
 // giveColonies matches settled colonies to the units that wait, in the order of the line.

@@ -47,6 +47,7 @@ func (w *world) finish() {
 	w.claimOpened()
 	w.millAhead()
 	w.todaysRun()
+	w.roundAhead()
 	w.todaysCalls()
 	w.draftLeft()
 	w.rackCount()
