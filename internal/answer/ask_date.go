@@ -248,10 +248,7 @@ func (w *working) colonyReason() {
 
 // rangeReason points out that the buyer lives outside the natural range.
 func (w *working) rangeReason() {
-	if w.site == nil {
-		return
-	}
-	if text := w.bees.AskOutOfRange(w.site.Region); text != "" {
+	if text := w.bees.AskOutOfRange(w.region); text != "" {
 		w.saySelf(Reason{Part: PartColony, Text: text})
 	}
 }

@@ -31,6 +31,7 @@ type facts struct {
 	class         string
 	stepPct       decimal.Decimal
 	site          *sales.Site
+	region        string // the hive will stand in, where it is known
 
 	rev     *workshop.Revision
 	options []workshop.Option
@@ -176,7 +177,12 @@ func (r *Room) readBuyer(ctx context.Context, w *working) error {
 		if err != nil {
 			return err
 		}
-		w.site = &s
+		w.site, w.region = &s, s.Region
+	} else if w.wantsColony() {
+		var err error
+		if w.region, err = r.regionOf(ctx, w.q.PartyID, nil); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -93,6 +93,9 @@ func (r *Room) freeze(ctx context.Context, q sales.Quote, at time.Time) (frozenQ
 	if d.Site, err = r.paperSite(ctx, q.SiteID); err != nil {
 		return f, err
 	}
+	if d.Bees, err = r.QuoteOutOfRange(ctx, q); err != nil {
+		return f, err
+	}
 	money := currency(set)
 	for i, a := range q.Alternatives {
 		alt := paper.Alternative{Letter: a.Letter, Title: a.Title, Lines: paperLines(money, a.Lines), EachHead: eachHead(tax), Totals: totals(money, tax, a.PriceExTaxMinor, a.TaxMinor, a.PriceMinor),

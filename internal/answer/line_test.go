@@ -2,6 +2,7 @@ package answer_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -323,4 +324,34 @@ func TestProposalAndTheBoxOrdered(t *testing.T) {
 	u, err = w.Sales.UnitGet(ctx, bert.ID)
 	require.NoError(t, err)
 	require.Equal(t, plain.ID, *u.BoxID)
+}
+
+// Outside the natural range is pointed out where the answer is given and on the quote itself,
+// and nowhere else.
+func TestOutOfRangeOnTheAnswerAndTheQuote(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.listPrices()
+	w.colony()
+	for region, said := range map[string]bool{"VIC": true, "QLD": false} {
+		p, err := w.Sales.PartyPut(t.Context(), sales.Party{Name: "Ida " + region})
+		require.NoError(t, err)
+		_, err = w.Sales.SitePut(t.Context(), sales.Site{PartyID: &p.ID, Town: "Far Moor", Region: region})
+		require.NoError(t, err)
+		wish := sales.Wish{BeeSpeciesID: w.bees.ID, OwnBox: true}
+		a, err := w.Ask(t.Context(), answer.Question{Wish: wish, PartyID: p.ID})
+		require.NoError(t, err)
+		require.Equal(t, said, strings.Contains(strings.Join(reasons(a), "\n"), "bee inspector"), "by the only place the buyer has")
+		q, err := w.DraftFromWishes(t.Context(), answer.Draft{PartyID: p.ID, Wishes: []sales.Wish{wish}})
+		require.NoError(t, err)
+		list, err := w.QuoteOutOfRange(t.Context(), q)
+		require.NoError(t, err)
+		require.Equal(t, said, len(list) == 1)
+		q, err = w.QuoteIssue(t.Context(), q.ID, q.Version)
+		require.NoError(t, err)
+		pdf, err := w.Paper(t.Context(), "quote", q.Name())
+		require.NoError(t, err)
+		text := textOf(t, pdf)
+		require.Equal(t, said, strings.Contains(text, "About the bees"), text)
+	}
 }

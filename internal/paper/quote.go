@@ -15,6 +15,7 @@ type QuoteDoc struct {
 	ValidUntil   string
 	// ConfirmAtAcceptance: nothing is held; the dates are confirmed when the buyer says yes.
 	ConfirmAtAcceptance bool
+	Bees                []string // kinds outside their natural range at the buyer's place: what to ask, and whom
 	NotIncluded         []string
 	Delays              []string
 	Guarantee           []string
@@ -59,6 +60,7 @@ func Quote(d QuoteDoc) ([]byte, error) {
 	if d.ConfirmAtAcceptance {
 		s.para("Dates are confirmed at acceptance: no bench time, timber or colony is held before that.")
 	}
+	s.titledList("About the bees", d.Bees)
 	for _, part := range []struct {
 		title, file string
 		own         []string

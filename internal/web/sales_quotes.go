@@ -77,6 +77,7 @@ type quoteView struct {
 	Text         string
 	AskHref      string // to ask for a further alternative
 	RevisedHref  string
+	Bees         []string // kinds outside their natural range at the buyer's place
 }
 
 type alternativeView struct {
@@ -116,13 +117,17 @@ func (s *Server) handleQuote(c echo.Context) error {
 		return err
 	}
 	state := q.State(set.Today(s.DB.Now()))
+	bees, err := s.Answer.QuoteOutOfRange(ctx, q)
+	if err != nil {
+		return err
+	}
 	sent := (*mailed)(nil)
 	if state != sales.Draft {
 		if sent, err = s.mailedOf(c, "quote", q.Name()); err != nil {
 			return err
 		}
 	}
-	v := quoteView{Mailed: sent, ID: id, Version: q.Version, State: state, Form: formOf(c, "draft"), End: formOf(c, "end"), Key: formOf(c, "").Key, Problem: formOf(c, "").Problem, Draft: state == sales.Draft,
+	v := quoteView{Mailed: sent, Bees: bees, ID: id, Version: q.Version, State: state, Form: formOf(c, "draft"), End: formOf(c, "end"), Key: formOf(c, "").Key, Problem: formOf(c, "").Problem, Draft: state == sales.Draft,
 		Open: state == sales.Issued, Lapsed: state == sales.Lapsed, Revisable: q.IssuedAt != nil && q.RevisedByID == nil && state != sales.Accepted}
 	if v.Facts, err = s.quoteFacts(c, q, set); err != nil {
 		return err
