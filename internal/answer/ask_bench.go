@@ -25,6 +25,7 @@ type bench struct {
 	held    float64 // minutes that unanswered quotes hold
 
 	orderedMin float64 // minutes of the ordered boxes
+	orderedOwn float64 // of them, of the owner alone
 	full       bool    // what goes first fills the plan's reach
 	guessed    bool    // no working hours are set
 }
@@ -32,16 +33,19 @@ type bench struct {
 // orderedSQL counts open builds, and the boxes that are ordered but not on the bench with
 // their minutes: those that the line kept, else those of its model.
 const orderedSQL = `WITH open AS MATERIALIZED (
-	SELECT l.model_revision_id, (l.needs ->> 'setup_minutes')::float8 AS setup, (l.needs ->> 'piece_minutes')::float8 AS piece, count(*) AS n
+	SELECT l.model_revision_id, (l.needs ->> 'setup_minutes')::float8 AS setup, (l.needs ->> 'piece_minutes')::float8 AS piece,
+		coalesce((l.needs ->> 'own_setup_minutes')::float8, 0) AS own_setup, coalesce((l.needs ->> 'own_piece_minutes')::float8, 0) AS own_piece, count(*) AS n
 	FROM order_unit u JOIN order_line l ON l.id = u.order_line_id
 	WHERE u.wants_box AND NOT u.own_box AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL
 		AND NOT EXISTS (SELECT 1 FROM claim c WHERE c.order_unit_id = u.id AND c.box_id IS NOT NULL AND c.ended_at IS NULL)
 		AND NOT EXISTS (SELECT 1 FROM build_output x JOIN build y ON y.id = x.build_id WHERE x.order_unit_id = u.id AND x.spoiled_at IS NULL AND x.finished_at IS NULL AND y.cancelled_at IS NULL AND y.finished_at IS NULL)
 	GROUP BY l.id), drawn AS (
-	SELECT m.id, sum((o ->> 'setup_minutes')::float8) AS setup, sum((o ->> 'piece_minutes')::float8) AS piece
+	SELECT m.id, sum((o ->> 'setup_minutes')::float8) AS setup, sum((o ->> 'piece_minutes')::float8) AS piece,
+		sum((o ->> 'setup_minutes')::float8) FILTER (WHERE o -> 'owner_only' = 'true') AS own_setup, sum((o ->> 'piece_minutes')::float8) FILTER (WHERE o -> 'owner_only' = 'true') AS own_piece
 	FROM model_revision m, jsonb_array_elements(m.body -> 'operations') o WHERE m.id IN (SELECT model_revision_id FROM open WHERE setup IS NULL OR piece IS NULL) GROUP BY m.id)
 SELECT (SELECT count(*) FROM build WHERE finished_at IS NULL AND cancelled_at IS NULL)::int, coalesce(sum(o.n), 0)::int,
 	coalesce(sum(coalesce(o.setup, d.setup, 0) + coalesce(o.piece, d.piece, 0) * o.n), 0)::float8,
+	coalesce(sum(CASE WHEN d.id IS NULL THEN o.own_setup + o.own_piece * o.n ELSE coalesce(d.own_setup, 0) + coalesce(d.own_piece, 0) * o.n END), 0)::float8,
 	NOT EXISTS (SELECT FROM work_week WHERE from_on <= $1)
 FROM open o LEFT JOIN drawn d ON d.id = o.model_revision_id`
 
@@ -52,18 +56,18 @@ func (r *Room) readBench(ctx context.Context, set house.Settings, today time.Tim
 	if b.Bench, err = r.Workshop.Bench(ctx, b.loc); err != nil {
 		return b, err
 	}
-	err = r.db.QueryRow(ctx, orderedSQL, today).Scan(&b.open, &b.ordered, &b.orderedMin, &b.guessed)
+	err = r.db.QueryRow(ctx, orderedSQL, today).Scan(&b.open, &b.ordered, &b.orderedMin, &b.orderedOwn, &b.guessed)
 	return b, postgres.Translate(err)
 }
 
 // first takes off what goes first: boxes that are ordered but not on the bench, and what
 // unanswered quotes hold.
-func (b *bench) first(today time.Time, heldMin float64) error {
+func (b *bench) first(today time.Time, heldMin, heldOwn float64) error {
 	b.held = heldMin
 	if b.orderedMin+heldMin <= 0 {
 		return nil
 	}
-	_, err := b.Fit(b.orderedMin+heldMin, 0, today, true)
+	_, err := b.FitAsk(lump(b.orderedMin+heldMin, b.orderedOwn+heldOwn), today, true)
 	if fault.Is(err, fault.Conflict) {
 		b.full = true
 		return nil
@@ -106,6 +110,12 @@ func (w *working) benchReason() {
 	}
 	w.say(PartBench, "%s.", text)
 	w.say(PartBench, "%s to build: %s at the bench.", boxes(w.fresh), show.Minutes(int64(math.Ceil(w.needs.minutes(w.fresh)))))
+	if lack := w.bench.Lacks(w.ask().Parts); lack != "" {
+		w.saySelf(Reason{Part: PartBench, Late: true, Short: true, Text: lack})
+	}
+	if own := w.needs.ownMinutes(w.fresh); own > 0 && w.bench.Shared() {
+		w.say(PartBench, "%s of that only the owner does.", show.Minutes(int64(math.Ceil(own))))
+	}
 	if dry := w.ask().DryMinutes; dry > 0 {
 		w.say(PartBench, "%s of that needs dry weather; the date leaves room for wet days.", show.Minutes(int64(math.Ceil(dry))))
 	}
@@ -116,9 +126,12 @@ func (w *working) benchReason() {
 func (w *working) ask() workshop.Ask {
 	a := workshop.Ask{Minutes: w.needs.minutes(w.fresh), WaitMinutes: w.needs.WaitMinutes}
 	for _, o := range w.model.Operations {
+		minutes := o.SetupMinutes + o.PieceMinutes*float64(w.fresh)
 		if slices.Contains(w.dry, o.ID) {
-			a.DryMinutes += o.SetupMinutes + o.PieceMinutes*float64(w.fresh)
+			a.DryMinutes, a.DryOwner = a.DryMinutes+minutes, a.DryOwner || o.OwnerOnly
+			continue
 		}
+		a.Parts = append(a.Parts, workshop.AskPart{Minutes: minutes, OwnerOnly: o.OwnerOnly, Needs: o.Needs})
 	}
 	return a
 }

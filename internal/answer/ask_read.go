@@ -132,7 +132,7 @@ func (r *Room) readRecords(ctx context.Context, w *working) error {
 		return nil
 	}
 	w.dropHeld()
-	return w.bench.first(w.day, w.held.minutes)
+	return w.bench.first(w.day, w.held.minutes, w.held.own)
 }
 
 func (w *working) wantsColony() bool {

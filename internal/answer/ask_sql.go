@@ -24,6 +24,7 @@ ORDER BY l.mm DESC NULLS LAST, b.last DESC NULLS LAST, lower(s.name::text), s.id
 // held is what unanswered quotes keep for their buyers.
 type held struct {
 	minutes  float64                    // at the bench
+	own      float64                    // of them, of the owner alone
 	boards   map[int64]map[size]float64 // mm by timber and board size
 	boxes    map[int64]string           // box on the shelf: the quote that keeps it
 	outputs  []OutputNeed
@@ -91,6 +92,7 @@ func largest(rows []heldRow) []Needs {
 func (h *held) add(number string, list []Needs) {
 	for _, n := range list {
 		h.minutes += n.minutes(n.Fresh)
+		h.own += n.ownMinutes(n.Fresh)
 		for _, b := range n.Boards {
 			if h.boards[n.SpeciesID] == nil {
 				h.boards[n.SpeciesID] = map[size]float64{}

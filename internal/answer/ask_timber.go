@@ -71,6 +71,9 @@ func (w *working) plan(ctx context.Context) error {
 	for _, o := range w.model.Operations {
 		w.needs.SetupMinutes += o.SetupMinutes
 		w.needs.PieceMinutes += o.PieceMinutes
+		if o.OwnerOnly {
+			w.needs.OwnSetup, w.needs.OwnPiece = w.needs.OwnSetup+o.SetupMinutes, w.needs.OwnPiece+o.PieceMinutes
+		}
 	}
 	for i, o := range w.model.Operations {
 		if i < len(w.model.Operations)-1 {

@@ -6,15 +6,18 @@ import (
 
 	"kerfbook/internal/calc/hive"
 	"kerfbook/internal/fault"
+	"kerfbook/internal/workshop"
 )
 
 // Needs is what a line takes, as worked out; it is stored with the line of a quote or an
 // order. A quote that holds its place holds this.
 type Needs struct {
-	SetupMinutes float64        `json:"setup_minutes,omitempty"` // once for the boxes built anew
-	PieceMinutes float64        `json:"piece_minutes,omitempty"` // each
-	WaitMinutes  float64        `json:"wait_minutes,omitempty"`  // without hands
-	Fresh        int            `json:"fresh,omitempty"`         // boxes to be built anew
+	SetupMinutes float64        `json:"setup_minutes,omitempty"`     // once for the boxes built anew
+	PieceMinutes float64        `json:"piece_minutes,omitempty"`     // each
+	WaitMinutes  float64        `json:"wait_minutes,omitempty"`      // without hands
+	OwnSetup     float64        `json:"own_setup_minutes,omitempty"` // of SetupMinutes, by the owner alone
+	OwnPiece     float64        `json:"own_piece_minutes,omitempty"` // of PieceMinutes, by the owner alone
+	Fresh        int            `json:"fresh,omitempty"`             // boxes to be built anew
 	SpeciesID    int64          `json:"timber_species_id,omitempty"`
 	Boards       []BoardNeed    `json:"boards,omitempty"`   // of the boxes built anew
 	Fittings     []hive.Fitting `json:"fittings,omitempty"` // of the boxes built anew
@@ -79,6 +82,16 @@ func (n Needs) minutes(boxes int) float64 {
 		return 0
 	}
 	return n.SetupMinutes + n.PieceMinutes*float64(boxes)
+}
+
+// ownMinutes is what of minutes is the owner's alone.
+func (n Needs) ownMinutes(boxes int) float64 {
+	return Needs{SetupMinutes: n.OwnSetup, PieceMinutes: n.OwnPiece}.minutes(boxes)
+}
+
+// lump is work of which no more is known than how much of it is the owner's alone.
+func lump(minutes, own float64) workshop.Ask {
+	return workshop.Ask{Minutes: minutes, Parts: []workshop.AskPart{{Minutes: minutes - own}, {Minutes: own, OwnerOnly: true}}}
 }
 
 func asFault(err error, e **fault.Error) bool { return errors.As(err, e) }

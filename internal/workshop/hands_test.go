@@ -305,3 +305,69 @@ func TestPlansWithSecondHandsBeforeTheJudge(t *testing.T) {
 		require.NoError(t, w.room.AwayRemove(t.Context(), a.ID))
 	}
 }
+
+// What is asked keeps to the owner's hours and to the counts of things. By hand: the owner
+// from 8 to 12 on weekdays, a second pair from 8 to 14.
+func TestAskKeepsToTheOwnerAndToThings(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.hours()
+	w.haveScrews(1000)
+	_, err := w.room.SecondHandsSave(t.Context(), second("2026-03-02", 480, 360, 1, 2, 3, 4, 5))
+	require.NoError(t, err)
+	bench := func() *workshop.Bench {
+		b, err := w.room.Bench(t.Context(), time.FixedZone("Brisbane", 10*60*60))
+		require.NoError(t, err)
+		return b
+	}
+	part := func(minutes float64, owner bool, needs ...string) workshop.AskPart {
+		return workshop.AskPart{Minutes: minutes, OwnerOnly: owner, Needs: needs}
+	}
+	ends := func(b *workshop.Bench, hold bool, parts ...workshop.AskPart) time.Time {
+		t.Helper()
+		a := workshop.Ask{Parts: parts}
+		for _, p := range parts {
+			a.Minutes += p.Minutes
+		}
+		got, err := b.FitAsk(a, day("2026-03-02"), hold)
+		require.NoError(t, err)
+		return got.EndsAt
+	}
+	b := bench()
+	require.Equal(t, brisbane("2026-03-02", 13, 0), ends(b, false, part(300, false)), "anybody's: five hours from 8 on")
+	require.Equal(t, brisbane("2026-03-03", 9, 0), ends(b, false, part(300, true)), "the owner's: four on Monday, one on Tuesday")
+	require.Equal(t, brisbane("2026-03-03", 9, 0), ends(b, false, part(200, false), part(100, true)), "40 minutes till 12, the rest on Tuesday")
+	require.Equal(t, brisbane("2026-03-03", 9, 0), ends(b, true, part(300, true)))
+	require.Equal(t, brisbane("2026-03-03", 10, 0), ends(b, false, part(60, true)), "behind what is held: there is one owner")
+	require.Equal(t, brisbane("2026-03-02", 9, 0), ends(b, false, part(60, false)), "beside it")
+
+	b = bench()
+	require.Equal(t, brisbane("2026-03-02", 10, 0), ends(b, true, part(120, false, "clamps")))
+	require.Equal(t, brisbane("2026-03-02", 12, 0), ends(b, false, part(120, false, "Clamps")), "one set of clamps, free at ten")
+	require.Equal(t, brisbane("2026-03-02", 10, 0), ends(b, false, part(120, false)))
+	require.Contains(t, b.Lacks([]workshop.AskPart{part(10, false, "clamps", "clamps")}), "needs clamps")
+	clamps := w.thing("clamps")
+	clamps.PutAwayAt = ptr(w.now)
+	_, err = w.room.ThingSave(t.Context(), clamps)
+	require.NoError(t, err)
+	days, err := bench().FitDraws(workshop.Ask{Minutes: 60, Parts: []workshop.AskPart{part(60, false, "clamps")}}, []workshop.Start{{On: day("2026-03-02"), Draws: []int{0}}}, 1)
+	require.NoError(t, err)
+	require.Equal(t, workshop.Never, days[0], "there are no clamps")
+
+	// In every course of luck the owner's work ends in the owner's hours of weekdays: on none
+	// of the Saturdays on which only the second hands are there.
+	_, err = w.room.SecondHandsSave(t.Context(), workshop.SecondHands{Who: "Ben", FromOn: day("2026-03-02"), StartMinute: 480, Minutes: 600, Weekdays: []int16{0, 6}})
+	require.NoError(t, err)
+	all := make([]int, 150)
+	for i := range all {
+		all[i] = i
+	}
+	days, err = bench().FitDraws(workshop.Ask{Minutes: 900, Parts: []workshop.AskPart{part(900, true)}}, []workshop.Start{{On: day("2026-03-02"), Draws: all}}, len(all))
+	require.NoError(t, err)
+	for _, on := range days {
+		require.False(t, on.Weekday() == time.Saturday || on.Weekday() == time.Sunday, "%v", on)
+	}
+	days, err = bench().FitDraws(workshop.Ask{Minutes: 900, Parts: []workshop.AskPart{part(900, false)}}, []workshop.Start{{On: day("2026-03-02"), Draws: all}}, len(all))
+	require.NoError(t, err)
+	require.True(t, slices.ContainsFunc(days, func(on time.Time) bool { return on.Weekday() == time.Saturday || on.Weekday() == time.Sunday }), "what anybody does may end then")
+}

@@ -172,25 +172,6 @@ type BenchTime struct {
 	On       time.Time // the business date of its end
 }
 
-// Fit gives the soonest time at which so many minutes of work, with waits by the clock
-// after them, are done without moving anything else; notBefore is the first day on which
-// it may begin. When hold is true the time is taken for what is asked of this Bench
-// afterwards. Errors: Conflict when there is no room within the plan's reach.
-func (b *Bench) Fit(minutes, waitMinutes float64, notBefore time.Time, hold bool) (BenchTime, error) {
-	wait := int64(math.Ceil(max(0, waitMinutes)))
-	job := b.asked(minutes, notBefore)
-	p, err := planning.Earliest(b.in, b.out, job)
-	if err != nil {
-		return BenchTime{}, noRoom(err)
-	}
-	if hold {
-		b.in.Jobs, b.out.Jobs = append(b.in.Jobs, job), append(b.out.Jobs, p)
-		b.out.Order = append(b.out.Order, p.ID)
-	}
-	end := b.at(p.EndMinute + wait)
-	return BenchTime{StartsAt: b.at(p.StartMinute), EndsAt: end, On: dateOf(end.In(b.loc))}, nil
-}
-
 func (b *Bench) at(minute int64) time.Time {
 	return b.origin.Add(time.Duration(minute) * time.Minute)
 }

@@ -252,41 +252,25 @@ func (l *laying) awaitDry(in planning.In, out planning.Out) (planning.In, planni
 	return dry, settled(dry, plan), nil
 }
 
-// Ask is work that a question asks for, in minutes.
-type Ask struct {
-	Minutes     float64 // at the bench
-	DryMinutes  float64 // of them, that need dry weather
-	WaitMinutes float64 // by the clock, afterwards
-}
-
 // askedDry is asked work whose last minutes need dry weather, with where it would run; the
 // job of [Bench.asked] when none do.
 func (b *Bench) askedDry(a Ask, notBefore time.Time) (planning.Job, planning.JobPlan, []planning.DryStep, error) {
-	job := b.asked(a.Minutes, notBefore)
-	dry := min(int64(math.Ceil(a.DryMinutes)), job.Steps[0].Minutes)
-	if dry <= 0 {
-		p, err := planning.Earliest(b.in, b.out, job)
-		return job, p, nil, err
-	}
-	if job.Steps[0].Minutes -= dry; job.Steps[0].Minutes == 0 {
-		job.Steps = nil
-	}
-	job.Steps = append(job.Steps, planning.Step{Minutes: dry})
-	last := len(job.Steps) - 1
+	job, dry := b.asked(a, notBefore)
 	p, err := planning.Earliest(b.in, b.out, job)
-	if err != nil {
+	if err != nil || !dry {
 		return job, p, nil, err
 	}
+	last := len(job.Steps) - 1
 	ready := job.ReleaseMinute
 	if last > 0 {
-		ready = p.Steps[0].EndMinute
+		ready = p.Steps[last-1].EndMinute
 	}
-	want := min(planning.MaxMinute, b.sky.DryStart(b.in.Calendar, ready, dry))
+	want := min(planning.MaxMinute, b.sky.DryStart(b.in.Calendar, ready, job.Steps[last].Minutes))
 	step := planning.DryStep{Job: job.ID, Step: last, Waits: want - ready}
 	if last == 0 {
 		job.ReleaseMinute = want
 	} else {
-		job.Steps[0].WaitMinutes = step.Waits
+		job.Steps[last-1].WaitMinutes = step.Waits
 	}
 	p, err = planning.Earliest(b.in, b.out, job)
 	return job, p, []planning.DryStep{step}, err

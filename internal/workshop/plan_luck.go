@@ -64,14 +64,6 @@ func (b *Bench) FitDraws(ask Ask, starts []Start, of int) ([]time.Time, error) {
 	return days, nil
 }
 
-// asked is work that is asked about, as a job.
-func (b *Bench) asked(minutes float64, notBefore time.Time) planning.Job {
-	b.held++
-	work := int64(math.Ceil(max(1, minutes))) // whatever is asked takes a minute of somebody
-	return planning.Job{ID: "asked " + strconv.Itoa(b.held), ReleaseMinute: max(b.now, minuteAt(b.origin, notBefore, 0, b.loc)), DueMinute: planning.MaxMinute / 2, Weight: 1,
-		Steps: []planning.Step{{Minutes: work}}}
-}
-
 func (b *Bench) dayOf(end int64, waitMinutes float64) time.Time {
 	if end > planning.MaxMinute {
 		return Never

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 )
 
 // Check tells whether out is a lawful plan for in, and nil when it is. It is
@@ -24,6 +25,7 @@ type checker struct {
 	in    In
 	out   Out
 	index map[string]int
+	opens map[string][]Spell // what openTo gave, by what is needed
 }
 
 // stepsOf gives the steps of a job in either form.
@@ -88,6 +90,16 @@ func (c *checker) keepsHours(s Step) bool {
 // openTo gives the open time in which a step may work: that of all, less the time in which
 // something it needs is not there.
 func (c *checker) openTo(open []Spell, s Step) []Spell {
+	if !c.keepsHours(s) {
+		return open
+	}
+	key := strings.Join(s.Needs, "\n")
+	if known, ok := c.opens[key]; ok {
+		return known
+	}
+	if c.opens == nil {
+		c.opens = map[string][]Spell{}
+	}
 	for _, r := range c.in.Resources {
 		if r.Hours == nil || !slices.Contains(s.Needs, r.ID) {
 			continue
@@ -109,6 +121,7 @@ func (c *checker) openTo(open []Spell, s Step) []Spell {
 		sort.Slice(both, func(a, b int) bool { return both[a].FromMinute < both[b].FromMinute })
 		open = both
 	}
+	c.opens[key] = open
 	return open
 }
 
