@@ -49,9 +49,17 @@ func (h SecondHands) stretches(origin, day time.Time, hours []Hours, away bool) 
 }
 
 // wallMinute gives the minutes from origin to a minute of a day by the wall clock, so
-// that a change of the clocks moves nothing.
+// that a change of the clocks moves nothing. A minute that the clocks leave out is the one
+// at which they are put forward.
 func wallMinute(origin, day time.Time, minute int) int64 {
-	return int64(time.Date(day.Year(), day.Month(), day.Day(), 0, minute, 0, 0, day.Location()).Sub(origin).Minutes())
+	at := time.Date(day.Year(), day.Month(), day.Day(), 0, minute, 0, 0, day.Location())
+	if shown := at.Hour()*60 + at.Minute(); minute < 24*60 && shown != minute {
+		start, end := at.ZoneBounds()
+		if at = start; shown < minute {
+			at = end
+		}
+	}
+	return int64(at.Sub(origin).Minutes())
 }
 
 // add puts the hours of one more day behind the others: own are the owner's spells,
