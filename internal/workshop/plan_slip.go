@@ -192,11 +192,16 @@ func (b *Bench) ways(j BenchJob) []Way {
 	return out
 }
 
-// moreHours finds how many hours more in the coming week would do it.
+// moreHours finds how many hours more in the coming week would do it: on the working days
+// up to the day by which the build must be done, as evenly as can be.
 func (b *Bench) moreHours(w work, k int) *Way {
 	today := dateOf(b.at(b.now).In(b.loc))
 	var ends []int64 // of the last spell of each working day of the week
-	for d := range extraDays {
+	days, until := extraDays, fmt.Sprintf("in the next %d days", extraDays)
+	if due := w.due(); due != nil && due.Before(today.AddDate(0, 0, extraDays)) && !due.Before(today) {
+		days, until = int(due.Sub(today).Hours()/24)+1, "by "+show.Date(*due)
+	}
+	for d := range days {
 		start, end := max(b.now, minuteAt(b.origin, today, d, b.loc)), minuteAt(b.origin, today, d+1, b.loc)
 		last := int64(-1)
 		for _, s := range b.in.Calendar {
@@ -234,7 +239,7 @@ func (b *Bench) moreHours(w work, k int) *Way {
 		}
 		late, on, ok := b.replayed(in, b.out, w.BuildID)
 		if ok && late[in.Jobs[k].ID] == 0 {
-			return &Way{Kind: WayHours, Minutes: extra, Text: fmt.Sprintf("Work %s more this week: done on %s then.", show.Minutes(extra), show.Date(on))}
+			return &Way{Kind: WayHours, Minutes: extra, Text: fmt.Sprintf("Work %s more %s: done on %s then.", show.Minutes(extra), until, show.Date(on))}
 		}
 	}
 	return nil
