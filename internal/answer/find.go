@@ -9,6 +9,7 @@ import (
 
 	"kerfbook/internal/access"
 	"kerfbook/internal/postgres"
+	"kerfbook/internal/workshop"
 )
 
 // Hit is one record the find line leads to.
@@ -52,6 +53,13 @@ var byNumber = []findPart{
 	{access.Runs, `SELECT 'handover', h.id, h.number, h.received_by FROM handover h WHERE h.number = ANY($1)`},
 }
 
+// bySerial looks for boxes whose serial may be meant by what was typed, $1 from
+// [workshop.SerialForms].
+var bySerial = []findPart{
+	{access.Bench, `SELECT 'box', b.id, b.serial, 'a serial near what you typed: ' || coalesce(m.name, nullif(b.description, ''), nullif(b.maker, ''), 'box')::text FROM box b
+		LEFT JOIN model_revision r ON r.id = b.model_revision_id LEFT JOIN box_model m ON m.id = r.model_id WHERE b.serial = ANY($1)`},
+}
+
 // byDigits looks for contacts and callers whose number ends with the digits $1.
 var byDigits = []findPart{
 	{access.Enquiries, `SELECT 'party', p.id, p.name, c.value FROM contact c JOIN party p ON p.id = c.party_id
@@ -87,6 +95,9 @@ func (f *Finder) Find(ctx context.Context, p access.Person, text string) ([]Hit,
 	if numbers := numberForms(text); len(numbers) > 0 {
 		queue(byNumber, numbers)
 		exact = batch.Len()
+	}
+	if forms := workshop.SerialForms(text); len(forms) > 0 {
+		queue(bySerial, forms)
 	}
 	if d := phoneDigits(text); d != "" {
 		queue(byDigits, d)

@@ -53,6 +53,7 @@ func (w *world) finish() {
 	w.rackCount()
 	w.lostColony()
 	w.logsLying()
+	w.register()
 	w.ahead()
 }
 

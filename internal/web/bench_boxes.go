@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"net/http"
 	"strconv"
 	"strings"
 	"time"
@@ -50,7 +51,10 @@ func boxState(b workshop.Box, today time.Time) string {
 }
 
 func (s *Server) handleBoxes(c echo.Context) error {
-	shelf := c.QueryParam("shelf") != ""
+	shelf, typed := c.QueryParam("shelf") != "", c.QueryParam("serial")
+	if typed != "" {
+		return s.showFoundBoxes(c, typed)
+	}
 	list, next, err := s.Workshop.BoxList(c.Request().Context(), workshop.BoxFilter{Shelf: shelf, After: c.QueryParam("after")})
 	if err != nil {
 		return err
@@ -59,11 +63,10 @@ func (s *Server) handleBoxes(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	t := sheetTable{Heads: heads("Serial", "What", "How it stands", "Where"), Empty: "No box is here."}
-	for _, b := range list {
-		t.add(linkCell(b.Serial, hrefOf("box", b.ID)), cellOf(b.What()), cellOf(boxState(b, today)), cellOf(b.Place))
+	v := sheetView{Links: []sheetLink{{"Register a box", "/bench/boxes/new"}, {"Free on the shelf only", "/bench/boxes?shelf=yes"}, {"Sections and parts on the shelf", "/bench/shelf"}}, Tables: []sheetTable{boxTable(list, today)}, Side: []sheetForm{serialForm(c)}}
+	if person(c).May(access.Orders) {
+		v.Links = append(v.Links, sheetLink{"Boxes that are missing", "/bench/boxes/stolen"})
 	}
-	v := sheetView{Links: []sheetLink{{"Register a box", "/bench/boxes/new"}, {"Free on the shelf only", "/bench/boxes?shelf=yes"}, {"Sections and parts on the shelf", "/bench/shelf"}}, Tables: []sheetTable{t}}
 	title, at := "Boxes", "/bench/boxes?after="
 	if shelf {
 		v.Links[1] = sheetLink{"All boxes", "/bench/boxes"}
@@ -73,6 +76,41 @@ func (s *Server) handleBoxes(c echo.Context) error {
 		v.More = at + next
 	}
 	return s.showSheet(c, title, v)
+}
+
+func boxTable(list []workshop.Box, today time.Time) sheetTable {
+	t := sheetTable{Heads: heads("Serial", "What", "How it stands", "Where"), Empty: "No box is here."}
+	for _, b := range list {
+		t.add(linkCell(b.Serial, hrefOf("box", b.ID)), cellOf(b.What()), cellOf(boxState(b, today)), cellOf(b.Place))
+	}
+	return t
+}
+
+// serialForm finds a box by its serial, however it was typed.
+func serialForm(c echo.Context) sheetForm {
+	f := formOf(c, "find")
+	f.Fill("serial", c.QueryParam("serial"))
+	return sheetForm{Title: "Find by serial", Action: "/bench/boxes", Form: f, Look: true, Button: "Find", Parts: one(in(f.Field("serial", "Serial", "mode=numeric", "hint=A digit may be wrong or missing.")))}
+}
+
+// showFoundBoxes goes to the box that bears a serial, or shows those it may be meant for.
+func (s *Server) showFoundBoxes(c echo.Context, typed string) error {
+	list, said, err := s.findBox(c, typed)
+	if err != nil {
+		return err
+	}
+	if said == "" {
+		return c.Redirect(http.StatusSeeOther, hrefOf("box", list[0].ID))
+	}
+	today, err := s.today(c)
+	if err != nil {
+		return err
+	}
+	v := sheetView{Lead: said, Links: []sheetLink{{"All boxes", "/bench/boxes"}, {"Register a box", "/bench/boxes/new"}}, Forms: []sheetForm{serialForm(c)}}
+	if len(list) > 0 {
+		v.Tables = []sheetTable{boxTable(list, today)}
+	}
+	return s.showSheet(c, "Boxes", v)
 }
 
 func (s *Server) handleBoxNew(c echo.Context) error {
@@ -131,21 +169,31 @@ func (s *Server) handleBoxNewPost(c echo.Context) error {
 // ownerOf gives the one who uses the number in f, by name where several do, or puts
 // somebody new into the book.
 func (s *Server) ownerOf(c echo.Context, f *Form) (int64, error) {
-	if f.Text("number") != "" {
-		known, err := s.Sales.PartiesByNumber(c.Request().Context(), f.Text("number"))
-		if err != nil {
-			return 0, err
-		}
-		for _, p := range known {
-			if len(known) == 1 && f.Text("name") == "" || strings.EqualFold(p.Name, f.Text("name")) {
-				return p.ID, nil
-			}
-		}
-		if len(known) > 0 && f.Text("name") == "" {
-			return 0, fault.Bad("/name", "Several people use this number. Say who it is.")
-		}
+	if known, err := s.knownOwner(c, f); err != nil || known != 0 {
+		return known, err
 	}
 	return s.newBuyer(c, f)
+}
+
+// knownOwner gives the one who uses the number in f, by name where several do; 0 when the
+// book knows nobody by it.
+func (s *Server) knownOwner(c echo.Context, f *Form) (int64, error) {
+	if f.Text("number") == "" {
+		return 0, nil
+	}
+	known, err := s.Sales.PartiesByNumber(c.Request().Context(), f.Text("number"))
+	if err != nil {
+		return 0, err
+	}
+	for _, p := range known {
+		if len(known) == 1 && f.Text("name") == "" || strings.EqualFold(p.Name, f.Text("name")) {
+			return p.ID, nil
+		}
+	}
+	if len(known) > 0 && f.Text("name") == "" {
+		return 0, fault.Bad("/name", "Several people use this number. Say who it is.")
+	}
+	return 0, nil
 }
 
 func (s *Server) handleBox(c echo.Context) error {
@@ -171,7 +219,7 @@ func (s *Server) handleBox(c echo.Context) error {
 		v.Facts = append(v.Facts, sheetFact{Name: "Colony", Text: "lives in it", Href: hrefOf("colony", *b.ColonyID)})
 	}
 	if b.OwnerPartyID != nil && person(c).May(access.Orders) {
-		v.Facts = append(v.Facts, sheetFact{Name: "Owner", Text: "their page", Href: hrefOf("party", *b.OwnerPartyID)})
+		v.Facts = append(v.Facts, sheetFact{Name: "Owner", Text: ownerName(b), Href: hrefOf("party", *b.OwnerPartyID)})
 	}
 	if b.CostMinor != nil {
 		v.Costs = []sheetFact{{Name: "To make it cost", Text: currency(set).Money(*b.CostMinor)}}
@@ -194,6 +242,9 @@ func (s *Server) handleBox(c echo.Context) error {
 	}
 	v.Tables = []sheetTable{sections, places}
 	s.boxForms(c, b, &v)
+	if err := s.boxRegister(c, b, set, &v); err != nil {
+		return err
+	}
 	return s.showSheet(c, "Box "+b.Serial, v)
 }
 
@@ -203,11 +254,10 @@ func (s *Server) boxForms(c echo.Context, b workshop.Box, v *sheetView) {
 	change.FillVersion(b.Version)
 	change.Fill("notes", b.Notes)
 	change.Fill("held_back_because", b.HeldBackBecause)
-	change.FillTick("stolen", b.StolenAt != nil)
 	change.FillTick("gone", b.GoneAt != nil)
-	v.Side = []sheetForm{labelForm(c, "Label on a begun sheet", at+"/label"), {Title: "It stands elsewhere now", Action: at + "/place", Form: move, Button: "Note it", Parts: one(in(move.Field("place", "Where", "required")))},
+	v.Side = []sheetForm{labelForm(c, "Label on a begun sheet", at+"/label"), {Title: "It stands elsewhere now", Action: at + "/place", Form: move, Button: "Note it", Parts: one(in(move.Field("place", "Where", "required", "hint=Bees in it go along, into the movement record.")), in(move.Field("permit_number", "Permit number, if moving bees needs one")))},
 		{Title: "A section was changed", Fold: true, Action: at + "/section", Form: section, Button: "Note it", Parts: one(in(section.Field("place_in_box", "Place from the bottom", "mode=numeric", "required")), in(section.Field("section", "What sits there now", "hint=Empty: nothing.")), in(section.Field("note", "Note")))},
-		{Title: "Hold it back, stolen, gone", Fold: true, Action: at + "/change", Form: change, Button: "Keep", Parts: one(in(change.Field("held_back_because", "Held back because", "hint=Empty: it may be promised.")), tick(change.Field("stolen", "It is stolen")), tick(change.Field("gone", "It is gone: burnt, broken up")), area(change.Field("notes", "Notes")))}}
+		{Title: "Hold it back, gone", Fold: true, Action: at + "/change", Form: change, Button: "Keep", Parts: one(in(change.Field("held_back_because", "Held back because", "hint=Empty: it may be promised.")), tick(change.Field("gone", "It is gone: burnt, broken up")), area(change.Field("notes", "Notes")))}}
 }
 
 func (s *Server) handleBoxPost(c echo.Context) error {
@@ -250,7 +300,7 @@ func (s *Server) changeBox(c echo.Context, id int64) (string, error) {
 		}
 		return &now
 	}
-	_, err = s.Workshop.BoxSave(ctx, workshop.BoxChange{ID: id, Version: f.Version, HeldBackBecause: f.Text("held_back_because"), StolenAt: since("stolen", b.StolenAt), GoneAt: since("gone", b.GoneAt), CuredOn: b.CuredOn, Notes: f.Text("notes")})
+	_, err = s.Workshop.BoxSave(ctx, workshop.BoxChange{ID: id, Version: f.Version, HeldBackBecause: f.Text("held_back_because"), StolenAt: b.StolenAt, GoneAt: since("gone", b.GoneAt), CuredOn: b.CuredOn, Notes: f.Text("notes")})
 	return "Kept.", err
 }
 

@@ -112,6 +112,8 @@ func (s *Server) areas() []func(*routes) {
 		s.registerBenchPages,
 		s.registerRunsPages,
 		s.registerCarePages,
+		s.registerFoundPages,
+		s.registerRegisterPages,
 		s.registerSalesPages,
 		s.registerServicePages,
 		s.registerStandInPages,
