@@ -510,7 +510,7 @@ func (s *Server) handleSiteSheet(c echo.Context) error {
 type handoverView struct {
 	ID                                                  int64
 	Number, On, By, Bees, Note, Order, OrderHref, Buyer string
-	Box, Colony                                         string
+	Box, Colony, SoldOn                                 string
 	HasSheet                                            bool
 	Mailed                                              *mailed
 	CarePath                                            string
@@ -552,6 +552,9 @@ func (s *Server) handleHandover(c echo.Context) error {
 	}
 	if h.BoxID != nil {
 		v.Box = hrefOf("box", *h.BoxID)
+		if person(c).May(access.Orders) {
+			v.SoldOn = v.Box + "/sold-on"
+		}
 	}
 	if h.ColonyID != nil {
 		v.Colony = hrefOf("colony", *h.ColonyID)
