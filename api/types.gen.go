@@ -4012,13 +4012,19 @@ type BuildOperation struct {
 	Needs  []string   `json:"needs"`
 
 	// NeedsDry it needs dry weather
-	NeedsDry    *bool    `json:"needs_dry,omitempty"`
-	OwnerOnly   bool     `json:"owner_only"`
-	PieceMin    float64  `json:"piece_min"`
-	Position    int      `json:"position"`
-	Running     []string `json:"running"`
-	SetupMin    int      `json:"setup_min"`
-	SpentMin    float64  `json:"spent_min"`
+	NeedsDry  *bool   `json:"needs_dry,omitempty"`
+	OwnerOnly bool    `json:"owner_only"`
+	PieceMin  float64 `json:"piece_min"`
+	Position  int     `json:"position"`
+
+	// QuotedMin What buyers were quoted for their pieces of the build.
+	QuotedMin *float64 `json:"quoted_min,omitempty"`
+	Running   []string `json:"running"`
+	SetupMin  int      `json:"setup_min"`
+	SpentMin  float64  `json:"spent_min"`
+
+	// SplitMin Of the minutes spent, shares of whole days.
+	SplitMin    *float64 `json:"split_min,omitempty"`
 	StandardMin float64  `json:"standard_min"`
 	WaitMin     int      `json:"wait_min"`
 }

@@ -257,7 +257,7 @@ func buildWholeOf(b workshop.Build) api.BuildWhole {
 	}
 	for _, o := range b.Operations {
 		out.Operations = append(out.Operations, api.BuildOperation{ID: o.ID, Position: o.Position, Name: o.Name, SetupMin: o.SetupMin, PieceMin: o.PieceMin.InexactFloat64(), WaitMin: o.WaitMin,
-			Needs: append([]string{}, o.Needs...), OwnerOnly: o.OwnerOnly, NeedsDry: &o.Dry, StandardMin: o.StandardMin(b.Quantity), SpentMin: o.SpentMin, DoneAt: o.DoneAt, Running: append([]string{}, o.Running...)})
+			Needs: append([]string{}, o.Needs...), OwnerOnly: o.OwnerOnly, NeedsDry: &o.Dry, StandardMin: o.StandardMin(b.Quantity), SpentMin: o.SpentMin, SplitMin: &o.SplitMin, QuotedMin: &o.QuotedMin, DoneAt: o.DoneAt, Running: append([]string{}, o.Running...)})
 	}
 	for _, cl := range b.Claims {
 		one := api.BuildClaim{ID: cl.ID, What: cl.Words, Quantity: cl.Quantity, Strength: string(cl.Strength)}

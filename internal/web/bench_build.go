@@ -61,7 +61,8 @@ func (s *Server) handleBuild(c echo.Context) error {
 		parts.Buttons = []sheetButton{button(at+"/lay", "Lay the cutting plan anew", ""), button(at+"/accept", "Put its boards aside", "")}
 		fittings.Buttons = []sheetButton{button(at+"/fittings", "Put aside what came in", "Put aside what came in of the fittings")}
 	}
-	v.Tables = append([]sheetTable{operationTable(b), parts}, cuttingTables(b)...)
+	v.Tables = append(timeTables(b), parts)
+	v.Tables = append(v.Tables, cuttingTables(b)...)
 	if b.Open() {
 		v.Tables = append(v.Tables, putAsideTable(b))
 		v.Links = append(v.Links, sheetLink{"Look longer for a better cutting plan", longerPage(id)})
@@ -80,40 +81,6 @@ func (s *Server) handleBuild(c echo.Context) error {
 		s.buildForms(c, b, &v)
 	}
 	return s.showSheet(c, "Build "+b.Number+": "+b.Title(), v)
-}
-
-func operationTable(b workshop.Build) sheetTable {
-	t := sheetTable{Title: "Operations", Heads: heads("Operation", "Standard", "Spent", "How it stands", ""), Empty: "No operations."}
-	for _, o := range b.Operations {
-		state, cell := "", sheetCell{}
-		at := "/bench/operations/" + idText(o.ID)
-		switch {
-		case o.DoneAt != nil:
-			state = "done"
-			if b.Open() {
-				cell.Buttons = []sheetButton{button(at+"/again", "Not done after all", plain(o.Name)+": not done after all")}
-			}
-		case b.Open():
-			if len(o.Running) > 0 {
-				state = strings.Join(o.Running, ", ") + " at it"
-			}
-			cell.Buttons = []sheetButton{button(at+"/start", "Start", "Start my time on "+plain(o.Name)), button(at+"/done", "Done", plain(o.Name)+" is done")}
-		}
-		standard := minutesOf(o.StandardMin(b.Quantity))
-		if o.WaitMin > 0 {
-			standard += ", then wait " + show.Minutes(int64(o.WaitMin))
-		}
-		name := plain(o.Name)
-		needs := workNeeds(o.Needs, o.OwnerOnly)
-		if o.Dry {
-			needs = append(needs, "dry weather")
-		}
-		if len(needs) > 0 {
-			name += " (" + strings.Join(needs, ", ") + ")"
-		}
-		t.add(cellOf(name), cellOf(standard), cellOf(minutesOf(o.SpentMin)), cellOf(state), cell)
-	}
-	return t
 }
 
 func partTable(b workshop.Build) sheetTable {

@@ -53,6 +53,9 @@ type Build struct {
 	TrueWallMM  *decimal.Decimal // true thickness that the part lengths are reckoned with; nil: the model's wall
 	Finished    int              // pieces that are done
 
+	QuotedPieces int     // boxes that buyers were quoted; BuildGet only
+	QuotedElse   float64 // minutes that were quoted for operations which the build has not
+
 	// BuildGet only.
 	Outputs    []Output
 	Operations []Operation
@@ -131,6 +134,8 @@ type Operation struct {
 	Dry       bool            `db:"dry"` // needs dry weather
 	DoneAt    *time.Time      `db:"done_at"`
 	SpentMin  float64         `db:"spent_min"`
+	SplitMin  float64         `db:"-"`       // of them, shares of whole days; BuildGet only
+	QuotedMin float64         `db:"-"`       // what buyers were quoted for their pieces; BuildGet only
 	Running   []string        `db:"running"` // who is at it now
 }
 

@@ -254,6 +254,9 @@ func (r *Room) BuildGet(ctx context.Context, id int64) (Build, error) {
 	if b.Operations, err = operationsIn(ctx, r.db, id, now); err != nil {
 		return b, err
 	}
+	if err := quoteOperations(ctx, r.db, &b); err != nil {
+		return b, err
+	}
 	if b.Claims, err = claims.OpenFor(ctx, r.db, claims.Build(id)); err != nil {
 		return b, err
 	}

@@ -86,16 +86,17 @@ func figuresOf(ctx context.Context, q postgres.Querier, revisions []int64) (figu
 }
 
 // now gives the set-up and piece minutes that an operation of a build has by the figures
-// of today. A section or a part keeps its share.
+// of today. What options add to it stays; a section or a part keeps its share.
 func (f figures) now(revision int64, name string, setup, piece float64) (float64, float64) {
 	x, ok := f[figureKey{revision, name}]
-	switch {
-	case !ok:
+	if !ok {
 		return setup, piece
-	case x.PieceThen <= 0:
-		return math.Ceil(x.SetupNow), x.PieceNow
 	}
-	return math.Ceil(x.SetupNow), piece * x.PieceNow / x.PieceThen
+	setup = max(0, setup+math.Ceil(x.SetupNow)-math.Ceil(x.SetupThen))
+	if piece < x.PieceThen { // a part of the box
+		return setup, piece * x.PieceNow / x.PieceThen
+	}
+	return setup, piece + x.PieceNow - x.PieceThen
 }
 
 // operation is one of an open build as plans reckon it: with the figures of today, which

@@ -145,6 +145,8 @@ func TestRatesDoNotCountTwice(t *testing.T) {
 	require.Equal(t, []float64{20, 5}, []float64{setup, piece})
 	setup, piece = f.now(3, "cut", 20, 2.5)
 	require.Equal(t, []float64{20, 2.5}, []float64{setup, piece}, "another drawing")
+	setup, piece = f.now(1, "cut", 25, 7)
+	require.Equal(t, []float64{25, 12}, []float64{setup, piece}, "5 of set-up and 2 a piece are an option's")
 }
 
 // By hand: two builds whose time fell out of the same two days count as one, 300 minutes on
