@@ -111,6 +111,9 @@ var atLeast = []struct {
 	{"claims that a fact broke", 1, `SELECT count(*) FROM claim WHERE ended_how = 'broken by a fact'`},
 	{"deposits", 100, `SELECT count(*) FROM payment WHERE kind = 'deposit'`},
 	{"days away", 2, `SELECT count(*) FROM away`},
+	{"moves in the line for bees", 1, `SELECT count(*) FROM line_move`},
+	{"colonies kept to be split by word", 1, `SELECT count(*) FROM colony WHERE kept_to_split`},
+	{"pieces that wait for bees", 3, `SELECT count(*) FROM order_unit u WHERE wants_colony AND handed_over_at IS NULL AND cancelled_at IS NULL AND NOT EXISTS (SELECT FROM claim c WHERE c.order_unit_id = u.id AND c.colony_id IS NOT NULL AND c.ended_at IS NULL)`},
 	{"calls to make today", 2, `SELECT count(*) FROM enquiry WHERE ring_again_on = '2026-11-25' AND closed_at IS NULL`},
 }
 

@@ -68,6 +68,9 @@ func (w *world) cancel(order int64) {
 // are ready, a word to those whose day cannot be held.
 func (w *world) tend() {
 	w.at(17, 0)
+	if w.ago() < lineDays && w.day.Weekday() == time.Tuesday {
+		w.giveByLine()
+	}
 	open := got(w.Sales.OpenUnits(w.ctx, false, 500))
 	w.giveColonies(open)
 	for _, o := range open {

@@ -52,6 +52,7 @@ func (w *world) finish() {
 	w.draftLeft()
 	w.rackCount()
 	w.lostColony()
+	w.beeLine()
 	w.logsLying()
 	w.register()
 	w.ahead()
