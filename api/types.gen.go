@@ -393,6 +393,90 @@ func (e Grain) Valid() bool {
 	}
 }
 
+// Defines values for GuaranteeClaimAbout.
+const (
+	GuaranteeClaimAboutBox    GuaranteeClaimAbout = "box"
+	GuaranteeClaimAboutColony GuaranteeClaimAbout = "colony"
+)
+
+// Valid indicates whether the value is a known member of the GuaranteeClaimAbout enum.
+func (e GuaranteeClaimAbout) Valid() bool {
+	switch e {
+	case GuaranteeClaimAboutBox:
+		return true
+	case GuaranteeClaimAboutColony:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GuaranteeClaimDecision.
+const (
+	GuaranteeClaimDecisionDeclined GuaranteeClaimDecision = "declined"
+	GuaranteeClaimDecisionRefunded GuaranteeClaimDecision = "refunded"
+	GuaranteeClaimDecisionRepaired GuaranteeClaimDecision = "repaired"
+	GuaranteeClaimDecisionReplaced GuaranteeClaimDecision = "replaced"
+)
+
+// Valid indicates whether the value is a known member of the GuaranteeClaimDecision enum.
+func (e GuaranteeClaimDecision) Valid() bool {
+	switch e {
+	case GuaranteeClaimDecisionDeclined:
+		return true
+	case GuaranteeClaimDecisionRefunded:
+		return true
+	case GuaranteeClaimDecisionRepaired:
+		return true
+	case GuaranteeClaimDecisionReplaced:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GuaranteeClaimNewAbout.
+const (
+	GuaranteeClaimNewAboutBox    GuaranteeClaimNewAbout = "box"
+	GuaranteeClaimNewAboutColony GuaranteeClaimNewAbout = "colony"
+)
+
+// Valid indicates whether the value is a known member of the GuaranteeClaimNewAbout enum.
+func (e GuaranteeClaimNewAbout) Valid() bool {
+	switch e {
+	case GuaranteeClaimNewAboutBox:
+		return true
+	case GuaranteeClaimNewAboutColony:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for GuaranteeDecisionDecision.
+const (
+	GuaranteeDecisionDecisionDeclined GuaranteeDecisionDecision = "declined"
+	GuaranteeDecisionDecisionRefunded GuaranteeDecisionDecision = "refunded"
+	GuaranteeDecisionDecisionRepaired GuaranteeDecisionDecision = "repaired"
+	GuaranteeDecisionDecisionReplaced GuaranteeDecisionDecision = "replaced"
+)
+
+// Valid indicates whether the value is a known member of the GuaranteeDecisionDecision enum.
+func (e GuaranteeDecisionDecision) Valid() bool {
+	switch e {
+	case GuaranteeDecisionDecisionDeclined:
+		return true
+	case GuaranteeDecisionDecisionRefunded:
+		return true
+	case GuaranteeDecisionDecisionRepaired:
+		return true
+	case GuaranteeDecisionDecisionReplaced:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HealthStatus.
 const (
 	HealthStatusOk HealthStatus = "ok"
@@ -2109,6 +2193,24 @@ func (e ListForgottenTimeParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListGuaranteeClaimsParamsFormat.
+const (
+	ListGuaranteeClaimsParamsFormatCsv  ListGuaranteeClaimsParamsFormat = "csv"
+	ListGuaranteeClaimsParamsFormatJSON ListGuaranteeClaimsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListGuaranteeClaimsParamsFormat enum.
+func (e ListGuaranteeClaimsParamsFormat) Valid() bool {
+	switch e {
+	case ListGuaranteeClaimsParamsFormatCsv:
+		return true
+	case ListGuaranteeClaimsParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListHandoversParamsFormat.
 const (
 	ListHandoversParamsFormatCsv  ListHandoversParamsFormat = "csv"
@@ -3090,6 +3192,45 @@ func (e ListSuppliersParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListSurvivalParamsFormat.
+const (
+	ListSurvivalParamsFormatCsv  ListSurvivalParamsFormat = "csv"
+	ListSurvivalParamsFormatJSON ListSurvivalParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListSurvivalParamsFormat enum.
+func (e ListSurvivalParamsFormat) Valid() bool {
+	switch e {
+	case ListSurvivalParamsFormatCsv:
+		return true
+	case ListSurvivalParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListSurvivalParamsBy.
+const (
+	ListSurvivalParamsByMethod  ListSurvivalParamsBy = "method"
+	ListSurvivalParamsBySeason  ListSurvivalParamsBy = "season"
+	ListSurvivalParamsBySpecies ListSurvivalParamsBy = "species"
+)
+
+// Valid indicates whether the value is a known member of the ListSurvivalParamsBy enum.
+func (e ListSurvivalParamsBy) Valid() bool {
+	switch e {
+	case ListSurvivalParamsByMethod:
+		return true
+	case ListSurvivalParamsBySeason:
+		return true
+	case ListSurvivalParamsBySpecies:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListTaxRegistrationsParamsFormat.
 const (
 	ListTaxRegistrationsParamsFormatCsv  ListTaxRegistrationsParamsFormat = "csv"
@@ -3198,6 +3339,24 @@ func (e ListTokensParamsFormat) Valid() bool {
 	}
 }
 
+// Defines values for ListUnfetchedOrdersParamsFormat.
+const (
+	ListUnfetchedOrdersParamsFormatCsv  ListUnfetchedOrdersParamsFormat = "csv"
+	ListUnfetchedOrdersParamsFormatJSON ListUnfetchedOrdersParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListUnfetchedOrdersParamsFormat enum.
+func (e ListUnfetchedOrdersParamsFormat) Valid() bool {
+	switch e {
+	case ListUnfetchedOrdersParamsFormatCsv:
+		return true
+	case ListUnfetchedOrdersParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListWordingsParamsFormat.
 const (
 	ListWordingsParamsFormatCsv  ListWordingsParamsFormat = "csv"
@@ -3282,6 +3441,21 @@ type AdjustmentNew struct {
 
 	// Why as the buyer reads it
 	Why string `json:"why"`
+}
+
+// AfterCare defines model for AfterCare.
+type AfterCare struct {
+	// FetchDays after it was ready to be fetched, one for each reminder
+	FetchDays []int32 `json:"fetch_days"`
+
+	// FetchTerms printed by the last reminder
+	FetchTerms string `json:"fetch_terms"`
+
+	// GuaranteeBoxDays after the handover; 0: none
+	GuaranteeBoxDays int `json:"guarantee_box_days"`
+
+	// GuaranteeColonyDays after the handover; 0: none
+	GuaranteeColonyDays int `json:"guarantee_colony_days"`
 }
 
 // Agreed defines model for Agreed.
@@ -4914,22 +5088,39 @@ type FollowUp struct {
 	Buyer  string  `json:"buyer"`
 
 	// DueOn A business date in the workshop's zone.
-	DueOn       Day     `json:"due_on"`
-	HandoverID  *ID     `json:"handover_id,omitempty"`
-	ID          ID      `json:"id"`
+	DueOn      Day `json:"due_on"`
+	HandoverID *ID `json:"handover_id,omitempty"`
+	ID         ID  `json:"id"`
+
+	// LostOn A business date in the workshop's zone.
+	LostOn      *Day    `json:"lost_on,omitempty"`
 	OrderNumber string  `json:"order_number"`
 	Phone       string  `json:"phone"`
 	Why         *string `json:"why,omitempty"`
+
+	// Words to ask the buyer with
+	Words *string `json:"words,omitempty"`
 }
 
 // FollowUpAnswer defines model for FollowUpAnswer.
 type FollowUpAnswer struct {
 	Answer FollowUpAnswerAnswer `json:"answer"`
-	Why    *string              `json:"why,omitempty"`
+
+	// LostOn A business date in the workshop's zone.
+	LostOn *Day `json:"lost_on,omitempty"`
+
+	// Why needed of a loss
+	Why *string `json:"why,omitempty"`
 }
 
 // FollowUpAnswerAnswer defines model for FollowUpAnswer.Answer.
 type FollowUpAnswerAnswer string
+
+// FollowUpHeard defines model for FollowUpHeard.
+type FollowUpHeard struct {
+	// ClaimID the claim on the guarantee that a loss opened
+	ClaimID *int64 `json:"claim_id,omitempty"`
+}
 
 // FollowUpList defines model for FollowUpList.
 type FollowUpList struct {
@@ -4980,18 +5171,75 @@ type Grain string
 
 // GuaranteeClaim defines model for GuaranteeClaim.
 type GuaranteeClaim struct {
-	Decision   *string   `json:"decision,omitempty"`
-	HandoverID ID        `json:"handover_id"`
-	HappenedAt time.Time `json:"happened_at"`
-	ID         ID        `json:"id"`
-	Version    int       `json:"version"`
-	What       string    `json:"what"`
+	About GuaranteeClaimAbout `json:"about"`
+	Buyer string              `json:"buyer"`
+
+	// CostMinor for those who may see prices
+	CostMinor *int64 `json:"cost_minor,omitempty"`
+
+	// DaysLate days after the guarantee had ended; the claim is kept all the same
+	DaysLate  *int                    `json:"days_late,omitempty"`
+	DecidedAt *time.Time              `json:"decided_at,omitempty"`
+	DecidedBy *string                 `json:"decided_by,omitempty"`
+	Decision  *GuaranteeClaimDecision `json:"decision,omitempty"`
+
+	// GuaranteeUntil A business date in the workshop's zone.
+	GuaranteeUntil *Day      `json:"guarantee_until,omitempty"`
+	HandoverID     ID        `json:"handover_id"`
+	HandoverNumber string    `json:"handover_number"`
+	HappenedAt     time.Time `json:"happened_at"`
+	ID             ID        `json:"id"`
+	Reason         *string   `json:"reason,omitempty"`
+	Version        int       `json:"version"`
+	What           string    `json:"what"`
+}
+
+// GuaranteeClaimAbout defines model for GuaranteeClaim.About.
+type GuaranteeClaimAbout string
+
+// GuaranteeClaimDecision defines model for GuaranteeClaim.Decision.
+type GuaranteeClaimDecision string
+
+// GuaranteeClaimList defines model for GuaranteeClaimList.
+type GuaranteeClaimList struct {
+	Items []GuaranteeClaim `json:"items"`
 }
 
 // GuaranteeClaimNew defines model for GuaranteeClaimNew.
 type GuaranteeClaimNew struct {
-	HappenedAt *time.Time `json:"happened_at,omitempty"`
-	What       string     `json:"what"`
+	About      *GuaranteeClaimNewAbout `json:"about,omitempty"`
+	HappenedAt *time.Time              `json:"happened_at,omitempty"`
+	What       string                  `json:"what"`
+}
+
+// GuaranteeClaimNewAbout defines model for GuaranteeClaimNew.About.
+type GuaranteeClaimNewAbout string
+
+// GuaranteeDecision defines model for GuaranteeDecision.
+type GuaranteeDecision struct {
+	CostMinor *int64                    `json:"cost_minor,omitempty"`
+	Decision  GuaranteeDecisionDecision `json:"decision"`
+	Reason    string                    `json:"reason"`
+}
+
+// GuaranteeDecisionDecision defines model for GuaranteeDecision.Decision.
+type GuaranteeDecisionDecision string
+
+// GuaranteeFile defines model for GuaranteeFile.
+type GuaranteeFile struct {
+	Claim GuaranteeClaim `json:"claim"`
+
+	// ConsumerLaw comes before the terms
+	ConsumerLaw      string   `json:"consumer_law"`
+	Handover         Handover `json:"handover"`
+	PhotosAtHandover []ID     `json:"photos_at_handover"`
+	PhotosSince      []ID     `json:"photos_since"`
+
+	// Terms as printed on the handover sheet
+	Terms []string `json:"terms"`
+
+	// Words for the buyer
+	Words string `json:"words"`
 }
 
 // HandOver defines model for HandOver.
@@ -5005,7 +5253,10 @@ type HandOver struct {
 	ColonyID   *ID        `json:"colony_id,omitempty"`
 	Fixing     *string    `json:"fixing,omitempty"`
 	HappenedAt *time.Time `json:"happened_at,omitempty"`
-	Note       *string    `json:"note,omitempty"`
+
+	// MassKg of the whole hive, weighed
+	MassKg *float32 `json:"mass_kg,omitempty"`
+	Note   *string  `json:"note,omitempty"`
 
 	// Photo JPEG or PNG in base 64; larger ones through the page
 	Photo      *[]byte `json:"photo,omitempty"`
@@ -5026,16 +5277,28 @@ type Handover struct {
 	BeesIn *int `json:"bees_in,omitempty"`
 
 	// BeesOut in a minute
-	BeesOut    *int       `json:"bees_out,omitempty"`
-	BoxID      *ID        `json:"box_id,omitempty"`
-	CareKey    *string    `json:"care_key,omitempty"`
-	ColonyID   *ID        `json:"colony_id,omitempty"`
-	FollowUps  []FollowUp `json:"follow_ups"`
-	HappenedAt time.Time  `json:"happened_at"`
-	ID         ID         `json:"id"`
-	Note       string     `json:"note"`
-	Number     string     `json:"number"`
-	ReceivedBy string     `json:"received_by"`
+	BeesOut   *int       `json:"bees_out,omitempty"`
+	BoxID     *ID        `json:"box_id,omitempty"`
+	CareKey   *string    `json:"care_key,omitempty"`
+	ColonyID  *ID        `json:"colony_id,omitempty"`
+	FollowUps []FollowUp `json:"follow_ups"`
+
+	// Guarantee its terms as printed
+	Guarantee *string `json:"guarantee,omitempty"`
+
+	// GuaranteeBoxUntil A business date in the workshop's zone.
+	GuaranteeBoxUntil *Day `json:"guarantee_box_until,omitempty"`
+
+	// GuaranteeColonyUntil A business date in the workshop's zone.
+	GuaranteeColonyUntil *Day      `json:"guarantee_colony_until,omitempty"`
+	HappenedAt           time.Time `json:"happened_at"`
+	ID                   ID        `json:"id"`
+
+	// MassKg of the whole hive, weighed
+	MassKg     *float32 `json:"mass_kg,omitempty"`
+	Note       string   `json:"note"`
+	Number     string   `json:"number"`
+	ReceivedBy string   `json:"received_by"`
 
 	// Sheet whether a sheet was printed and kept
 	Sheet   bool `json:"sheet"`
@@ -8234,6 +8497,45 @@ type SupplierNew struct {
 	PutAway  *bool   `json:"put_away,omitempty"`
 }
 
+// SurvivalGroup defines model for SurvivalGroup.
+type SurvivalGroup struct {
+	After []SurvivalPoint `json:"after"`
+
+	// Alive alive or weak when they were heard of last
+	Alive      int    `json:"alive"`
+	HandedOver int    `json:"handed_over"`
+	Lost       int    `json:"lost"`
+	Name       string `json:"name"`
+
+	// Unheard nothing was ever heard of them
+	Unheard int `json:"unheard"`
+}
+
+// SurvivalList defines model for SurvivalList.
+type SurvivalList struct {
+	Items []SurvivalGroup `json:"items"`
+}
+
+// SurvivalPoint defines model for SurvivalPoint.
+type SurvivalPoint struct {
+	// Alive share by Kaplan and Meier, 0 to 1
+	Alive float32 `json:"alive"`
+	Days  float32 `json:"days"`
+
+	// HeardSoLong colonies known to live so long or longer
+	HeardSoLong int     `json:"heard_so_long"`
+	High        float32 `json:"high"`
+
+	// Lost until that day
+	Lost int `json:"lost"`
+
+	// Low share that at least live, 95 in 100
+	Low float32 `json:"low"`
+
+	// Seen whether any was heard of so long
+	Seen bool `json:"seen"`
+}
+
 // TableIn defines model for TableIn.
 type TableIn struct {
 	// Csv RFC 4180; the first line names the columns
@@ -8451,6 +8753,38 @@ type TypedLine struct {
 
 // TypedLineKind defines model for TypedLine.Kind.
 type TypedLineKind string
+
+// Unfetched defines model for Unfetched.
+type Unfetched struct {
+	Buyer string `json:"buyer"`
+
+	// Days since then
+	Days int `json:"days"`
+
+	// DueAfterDays the reminder to send now; left out when none is due
+	DueAfterDays *int   `json:"due_after_days,omitempty"`
+	Email        string `json:"email"`
+
+	// Last the reminder that is due is the last; it prints the terms
+	Last bool `json:"last"`
+
+	// NextOn A business date in the workshop's zone.
+	NextOn      *Day   `json:"next_on,omitempty"`
+	OrderID     ID     `json:"order_id"`
+	OrderNumber string `json:"order_number"`
+	Phone       string `json:"phone"`
+	Pieces      int    `json:"pieces"`
+
+	// ReadyOn A business date in the workshop's zone.
+	ReadyOn    Day         `json:"ready_on"`
+	RemindedAt []time.Time `json:"reminded_at"`
+	Words      string      `json:"words"`
+}
+
+// UnfetchedList defines model for UnfetchedList.
+type UnfetchedList struct {
+	Items []Unfetched `json:"items"`
+}
 
 // UnitPlace defines model for UnitPlace.
 type UnitPlace struct {
@@ -8800,6 +9134,12 @@ type AddAccountParams struct {
 
 // ChangeAccountParams defines parameters for ChangeAccount.
 type ChangeAccountParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// ChangeAfterCareParams defines parameters for ChangeAfterCare.
+type ChangeAfterCareParams struct {
 	// IfMatch The version the change was made from, as its ETag; without it 428.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
@@ -9496,6 +9836,25 @@ type ListForgottenTimeParams struct {
 // ListForgottenTimeParamsFormat defines parameters for ListForgottenTime.
 type ListForgottenTimeParamsFormat string
 
+// ListGuaranteeClaimsParams defines parameters for ListGuaranteeClaims.
+type ListGuaranteeClaimsParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format  *ListGuaranteeClaimsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	Decided *bool                            `form:"decided,omitempty" json:"decided,omitempty"`
+}
+
+// ListGuaranteeClaimsParamsFormat defines parameters for ListGuaranteeClaims.
+type ListGuaranteeClaimsParamsFormat string
+
+// DecideGuaranteeClaimParams defines parameters for DecideGuaranteeClaim.
+type DecideGuaranteeClaimParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListHandoversParams defines parameters for ListHandovers.
 type ListHandoversParams struct {
 	// Format csv gives the same rows as RFC 4180 text.
@@ -9510,6 +9869,12 @@ type ListHandoversParams struct {
 
 // ListHandoversParamsFormat defines parameters for ListHandovers.
 type ListHandoversParamsFormat string
+
+// TellOfHandoverParams defines parameters for TellOfHandover.
+type TellOfHandoverParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
 
 // OpenGuaranteeClaimParams defines parameters for OpenGuaranteeClaim.
 type OpenGuaranteeClaimParams struct {
@@ -10068,6 +10433,12 @@ type CancelOrderParams struct {
 
 // UseCreditParams defines parameters for UseCredit.
 type UseCreditParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// FetchRemindedParams defines parameters for FetchReminded.
+type FetchRemindedParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
@@ -10747,6 +11118,22 @@ type ChangeSupplierParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// ListSurvivalParams defines parameters for ListSurvival.
+type ListSurvivalParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListSurvivalParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+	By     *ListSurvivalParamsBy     `form:"by,omitempty" json:"by,omitempty"`
+
+	// Days days after the handover; left out: those of the follow-ups
+	Days *int `form:"days,omitempty" json:"days,omitempty"`
+}
+
+// ListSurvivalParamsFormat defines parameters for ListSurvival.
+type ListSurvivalParamsFormat string
+
+// ListSurvivalParamsBy defines parameters for ListSurvival.
+type ListSurvivalParamsBy string
+
 // BringInParams defines parameters for BringIn.
 type BringInParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -10823,6 +11210,15 @@ type ListTokensParams struct {
 // ListTokensParamsFormat defines parameters for ListTokens.
 type ListTokensParamsFormat string
 
+// ListUnfetchedOrdersParams defines parameters for ListUnfetchedOrders.
+type ListUnfetchedOrdersParams struct {
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListUnfetchedOrdersParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListUnfetchedOrdersParamsFormat defines parameters for ListUnfetchedOrders.
+type ListUnfetchedOrdersParamsFormat string
+
 // FreeAsideParams defines parameters for FreeAside.
 type FreeAsideParams struct {
 	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
@@ -10896,6 +11292,9 @@ type AddAccountJSONRequestBody = AccountNew
 
 // ChangeAccountJSONRequestBody defines body for ChangeAccount for application/json ContentType.
 type ChangeAccountJSONRequestBody = AccountChange
+
+// ChangeAfterCareJSONRequestBody defines body for ChangeAfterCare for application/json ContentType.
+type ChangeAfterCareJSONRequestBody = AfterCare
 
 // AskJSONRequestBody defines body for Ask for application/json ContentType.
 type AskJSONRequestBody = Question
@@ -11067,6 +11466,12 @@ type ChangeFitJSONRequestBody = FitNew
 
 // AnswerFollowUpJSONRequestBody defines body for AnswerFollowUp for application/json ContentType.
 type AnswerFollowUpJSONRequestBody = FollowUpAnswer
+
+// DecideGuaranteeClaimJSONRequestBody defines body for DecideGuaranteeClaim for application/json ContentType.
+type DecideGuaranteeClaimJSONRequestBody = GuaranteeDecision
+
+// TellOfHandoverJSONRequestBody defines body for TellOfHandover for application/json ContentType.
+type TellOfHandoverJSONRequestBody = FollowUpAnswer
 
 // OpenGuaranteeClaimJSONRequestBody defines body for OpenGuaranteeClaim for application/json ContentType.
 type OpenGuaranteeClaimJSONRequestBody = GuaranteeClaimNew

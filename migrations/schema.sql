@@ -292,6 +292,30 @@ ALTER TABLE public.account ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.after_care (
+    id bigint DEFAULT 1 NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    guarantee_box_days integer NOT NULL,
+    guarantee_colony_days integer NOT NULL,
+    fetch_days integer[] NOT NULL,
+    fetch_terms public.prose NOT NULL,
+    CONSTRAINT after_care_box_days CHECK (((guarantee_box_days >= 0) AND (guarantee_box_days <= 36500))),
+    CONSTRAINT after_care_colony_days CHECK (((guarantee_colony_days >= 0) AND (guarantee_colony_days <= 36500))),
+    CONSTRAINT after_care_fetch_days CHECK ((cardinality(fetch_days) <= 20)),
+    CONSTRAINT after_care_single CHECK ((id = 1))
+);
+
+COMMENT ON TABLE public.after_care IS 'One row: how long the guarantee runs, and when a buyer is reminded to fetch what is ready.';
+
+COMMENT ON COLUMN public.after_care.guarantee_box_days IS 'days after the handover';
+
+COMMENT ON COLUMN public.after_care.guarantee_colony_days IS 'days after the handover';
+
+COMMENT ON COLUMN public.after_care.fetch_days IS 'days after it was ready to be fetched, one for each reminder';
+
+COMMENT ON COLUMN public.after_care.fetch_terms IS 'the terms that the last reminder prints';
+
 CREATE TABLE public.attachment (
     id bigint NOT NULL,
     table_name text NOT NULL,
@@ -1558,6 +1582,33 @@ ALTER TABLE public.enquiry ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.fetch_reminder (
+    id bigint NOT NULL,
+    order_id bigint NOT NULL,
+    ready_on date NOT NULL,
+    after_days integer NOT NULL,
+    told_at timestamp with time zone NOT NULL,
+    words public.prose NOT NULL,
+    CONSTRAINT fetch_reminder_days CHECK (((after_days >= 0) AND (after_days <= 3650)))
+);
+
+COMMENT ON TABLE public.fetch_reminder IS 'A buyer was reminded to fetch what is ready.';
+
+COMMENT ON COLUMN public.fetch_reminder.ready_on IS 'since when it could be fetched';
+
+COMMENT ON COLUMN public.fetch_reminder.after_days IS 'the day of the settings it was for';
+
+COMMENT ON COLUMN public.fetch_reminder.words IS 'as they were sent';
+
+ALTER TABLE public.fetch_reminder ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.fetch_reminder_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
 CREATE TABLE public.fit (
     id bigint NOT NULL,
     version integer DEFAULT 1 NOT NULL,
@@ -1613,11 +1664,14 @@ CREATE TABLE public.follow_up (
     answered_at timestamp with time zone,
     answer text,
     why public.words DEFAULT ''::text NOT NULL,
+    lost_on date,
     CONSTRAINT follow_up_answer CHECK ((answer = ANY (ARRAY['alive'::text, 'weak'::text, 'lost'::text, 'unknown'::text]))),
     CONSTRAINT follow_up_answered CHECK (((answer IS NULL) = (answered_at IS NULL)))
 );
 
 COMMENT ON TABLE public.follow_up IS 'A question to ask some days after a handover; no answer is unknown, not alive.';
+
+COMMENT ON COLUMN public.follow_up.lost_on IS 'when it was lost, as far as the buyer knows';
 
 ALTER TABLE public.follow_up ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.follow_up_id_seq
@@ -1640,6 +1694,10 @@ CREATE TABLE public.guarantee_claim (
     decision text,
     cost_minor bigint,
     note public.words DEFAULT ''::text NOT NULL,
+    about text DEFAULT 'box'::text NOT NULL,
+    until_on date,
+    decided_by public.words DEFAULT ''::text NOT NULL,
+    CONSTRAINT guarantee_claim_about CHECK ((about = ANY (ARRAY['box'::text, 'colony'::text]))),
     CONSTRAINT guarantee_claim_cost CHECK ((cost_minor >= 0)),
     CONSTRAINT guarantee_claim_decided CHECK (((decision IS NULL) = (decided_at IS NULL))),
     CONSTRAINT guarantee_claim_decision CHECK ((decision = ANY (ARRAY['replaced'::text, 'repaired'::text, 'refunded'::text, 'declined'::text])))
@@ -1648,6 +1706,8 @@ CREATE TABLE public.guarantee_claim (
 COMMENT ON TABLE public.guarantee_claim IS 'A claim on the guarantee, with the owner''s decision and its cost.';
 
 COMMENT ON COLUMN public.guarantee_claim.cost_minor IS 'minor units';
+
+COMMENT ON COLUMN public.guarantee_claim.until_on IS 'last day of the guarantee it asks for; NULL: not known';
 
 ALTER TABLE public.guarantee_claim ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.guarantee_claim_id_seq
@@ -1697,8 +1757,13 @@ CREATE TABLE public.handover (
     note public.prose DEFAULT ''::text NOT NULL,
     undone_at timestamp with time zone,
     undone_because public.words DEFAULT ''::text NOT NULL,
+    mass_kg numeric(6,2),
+    guarantee public.prose DEFAULT ''::text NOT NULL,
+    guarantee_box_until date,
+    guarantee_colony_until date,
     CONSTRAINT handover_bees_in CHECK (((bees_in >= 0) AND (bees_in <= 1000))),
     CONSTRAINT handover_bees_out CHECK (((bees_out >= 0) AND (bees_out <= 1000))),
+    CONSTRAINT handover_mass CHECK (((mass_kg > (0)::numeric) AND (mass_kg < (500)::numeric))),
     CONSTRAINT handover_received_by CHECK ((length(TRIM(BOTH FROM received_by)) > 0))
 );
 
@@ -1711,6 +1776,14 @@ COMMENT ON COLUMN public.handover.bees_out IS 'bees out, in a minute';
 COMMENT ON COLUMN public.handover.document_id IS 'the sheet as printed';
 
 COMMENT ON COLUMN public.handover.care_key IS 'unguessable key of the public care page';
+
+COMMENT ON COLUMN public.handover.mass_kg IS 'of the whole hive as weighed, kg';
+
+COMMENT ON COLUMN public.handover.guarantee IS 'its terms as printed on the sheet';
+
+COMMENT ON COLUMN public.handover.guarantee_box_until IS 'last day';
+
+COMMENT ON COLUMN public.handover.guarantee_colony_until IS 'last day';
 
 ALTER TABLE public.handover ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.handover_id_seq
@@ -3876,6 +3949,9 @@ ALTER TABLE ONLY public.account
 ALTER TABLE ONLY public.account
     ADD CONSTRAINT account_sign_in_once UNIQUE (sign_in);
 
+ALTER TABLE ONLY public.after_care
+    ADD CONSTRAINT after_care_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.attachment
     ADD CONSTRAINT attachment_pkey PRIMARY KEY (id);
 
@@ -4058,6 +4134,12 @@ ALTER TABLE ONLY public.dry_operation
 
 ALTER TABLE ONLY public.enquiry
     ADD CONSTRAINT enquiry_pkey PRIMARY KEY (id);
+
+ALTER TABLE ONLY public.fetch_reminder
+    ADD CONSTRAINT fetch_reminder_once UNIQUE (order_id, ready_on, after_days);
+
+ALTER TABLE ONLY public.fetch_reminder
+    ADD CONSTRAINT fetch_reminder_pkey PRIMARY KEY (id);
 
 ALTER TABLE ONLY public.fit
     ADD CONSTRAINT fit_name_once UNIQUE (name);
@@ -4498,6 +4580,8 @@ CREATE INDEX enquiry_when ON public.enquiry USING btree (happened_at DESC, id DE
 
 CREATE INDEX follow_up_due ON public.follow_up USING btree (due_on, id) WHERE (answered_at IS NULL);
 
+CREATE INDEX guarantee_claim_handover ON public.guarantee_claim USING btree (handover_id);
+
 CREATE INDEX handover_box ON public.handover USING btree (box_id);
 
 CREATE UNIQUE INDEX handover_one_a_unit ON public.handover USING btree (order_unit_id) WHERE (undone_at IS NULL);
@@ -4646,6 +4730,8 @@ CREATE TRIGGER counts BEFORE INSERT OR UPDATE ON public.shelf_lot FOR EACH ROW E
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.account FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.after_care FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.attachment FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.away FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4699,6 +4785,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.cutting FOR EA
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.dry_operation FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.enquiry FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.fetch_reminder FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.fit FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
@@ -4809,6 +4897,8 @@ CREATE TRIGGER issued_stays BEFORE INSERT OR DELETE OR UPDATE ON public.quote_li
 CREATE TRIGGER move_stock AFTER INSERT ON public.stock_move FOR EACH ROW EXECUTE FUNCTION public.move_stock();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.account FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.after_care FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.bee_species FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
@@ -5111,6 +5201,9 @@ ALTER TABLE ONLY public.dry_operation
 
 ALTER TABLE ONLY public.enquiry
     ADD CONSTRAINT enquiry_party_id_fkey FOREIGN KEY (party_id) REFERENCES public.party(id);
+
+ALTER TABLE ONLY public.fetch_reminder
+    ADD CONSTRAINT fetch_reminder_order_id_fkey FOREIGN KEY (order_id) REFERENCES public.sale_order(id);
 
 ALTER TABLE ONLY public.fit_size
     ADD CONSTRAINT fit_size_fit_id_fkey FOREIGN KEY (fit_id) REFERENCES public.fit(id);

@@ -9,7 +9,7 @@ var recordAreas = map[string]Area{
 	"timber_species": Timber, "climate": Timber, "log": Timber, "pack": Timber, "board_lot": Timber, "item": Timber, "supplier": Timber, "purchase": Prices, "standing_cost": Books,
 	"box_model": Bench, "limited_thing": Bench, "build": Bench, "cutting": Bench, "box": Bench,
 	"colony": Bees, "host_tree": Bees, "permit": Bees,
-	"run": Runs, "handover": Runs,
+	"run": Runs, "handover": Runs, "guarantee_claim": Runs,
 }
 
 // AreaOf gives the area in which the records of table are seen; false for a table whose

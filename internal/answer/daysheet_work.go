@@ -120,7 +120,7 @@ func (s *sheet) followUps(ctx context.Context) error {
 	for i, f := range list {
 		if i == followUpsShown && len(list) > followUpsShown+1 {
 			last := list[len(list)-1]
-			s.add("follow-up", access.Orders, fmt.Sprintf("follow-ups:%d:%d", last.ID, len(list)), "/runs", fmt.Sprintf("Ask %d more buyers how their hives are; the longest since %s.", len(list)-i, show.Date(last.DueOn)), f.DueOn, true)
+			s.add("follow-up", access.Orders, fmt.Sprintf("follow-ups:%d:%d", last.ID, len(list)), "/runs/asks", fmt.Sprintf("Ask %d more buyers how their hives are; the longest since %s.", len(list)-i, show.Date(last.DueOn)), f.DueOn, true)
 			break
 		}
 		about := "box"
@@ -131,19 +131,19 @@ func (s *sheet) followUps(ctx context.Context) error {
 		if f.PartyPhone != "" {
 			text = fmt.Sprintf("Ask %s (%s) how the %s of order %s is.", f.PartyName, f.PartyPhone, about, f.OrderNumber)
 		}
-		s.add("follow-up", access.Orders, fmt.Sprintf("follow-up:%d", f.ID), s.path("/runs/handovers/", f.HandoverID), text, f.DueOn, f.DueOn.Before(s.day))
+		s.add("follow-up", access.Orders, fmt.Sprintf("follow-up:%d", f.ID), fmt.Sprintf("/runs/asks#ask-%d", f.ID), text, f.DueOn, f.DueOn.Before(s.day))
 	}
 	return nil
 }
 
 // guarantees: claims on the guarantee without a decision.
 func (s *sheet) guarantees(ctx context.Context) error {
-	list, err := s.Handover.GuaranteeUndecided(ctx)
+	list, err := s.Handover.GuaranteeList(ctx, false)
 	if err != nil {
 		return err
 	}
 	for _, g := range list {
-		s.add("guarantee", access.Orders, fmt.Sprintf("guarantee:%d", g.ID), s.path("/runs/handovers/", g.HandoverID), "A claim on the guarantee waits for your decision: "+g.What, time.Time{}, false)
+		s.add("guarantee", access.Orders, fmt.Sprintf("guarantee:%d", g.ID), s.path("/runs/claims/", g.ID), "The claim of "+g.PartyName+" on the guarantee waits for your decision: "+g.What, time.Time{}, false)
 	}
 	return nil
 }

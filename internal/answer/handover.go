@@ -30,7 +30,8 @@ type Giving struct {
 	BeesOut    *int
 	Photo      []byte // JPEG or PNG; shrunk and without its place
 	Note       string
-	Fixing     string // how it is fixed, for the sheet
+	MassKG     *float64 // of the whole hive, weighed
+	Fixing     string   // how it is fixed, for the sheet
 }
 
 // Given is what came of it.
@@ -71,7 +72,7 @@ func (r *Room) HandOver(ctx context.Context, g Giving) (Given, error) {
 			return err
 		}
 		h := handover.Handover{UnitID: g.UnitID, RunStopID: g.RunStopID, BoxID: d.box, ColonyID: d.colony, SiteID: d.siteID, HappenedAt: d.at, ReceivedBy: g.ReceivedBy,
-			BeesIn: g.BeesIn, BeesOut: g.BeesOut, Note: g.Note}
+			BeesIn: g.BeesIn, BeesOut: g.BeesOut, Note: g.Note, MassKG: g.MassKG}
 		var draw func(ctx context.Context, h handover.Handover) ([]byte, error)
 		if d.box != nil || d.colony != nil {
 			draw = func(ctx context.Context, h handover.Handover) ([]byte, error) {

@@ -46,7 +46,7 @@ func (r *Room) handoverDoc(ctx context.Context, h handover.Handover, fixing stri
 	}
 	_, unit := unitIn(o, h.UnitID)
 	d := paper.HandoverDoc{Head: r.head(set, tax, h.Number, h.HappenedAt), Owner: o.PartyName, OwnBox: unit.OwnBox, HandedOn: house.DateIn(h.HappenedAt, set.Location()),
-		Country: set.Country, Hemisphere: hemisphere(set.Latitude), Guarantee: sentences(set.Guarantee), Fixing: fixing, RingName: set.MakerName}
+		Country: set.Country, Hemisphere: hemisphere(set.Latitude), Guarantee: guaranteeOf(h, set), Fixing: fixing, RingName: set.MakerName}
 	d.Words = r.wording(ctx, h.Number)
 	if !strings.EqualFold(h.ReceivedBy, o.PartyName) {
 		d.Receiver = h.ReceivedBy
@@ -72,6 +72,36 @@ func (r *Room) handoverDoc(ctx context.Context, h handover.Handover, fixing stri
 		siteFacts(ctx, &d, s)
 	}
 	return d, nil
+}
+
+// guaranteeOf is the terms that go with a handover; of one from before those were kept,
+// today's terms.
+func guaranteeOf(h handover.Handover, set house.Settings) []string {
+	if h.Guarantee == "" {
+		return sentences(set.Guarantee)
+	}
+	return PrintedTerms(h)
+}
+
+// PrintedTerms are the terms of the guarantee as they were printed on a handover, with
+// their last days; none of a handover from before those were kept.
+func PrintedTerms(h handover.Handover) []string {
+	list := sentences(h.Guarantee)
+	if h.Guarantee == "" {
+		return list
+	}
+	var until []string
+	if h.BoxUntil != nil {
+		until = append(until, "box until "+h.BoxUntil.Format("2 January 2006"))
+	}
+	if h.ColonyUntil != nil {
+		until = append(until, "colony until "+h.ColonyUntil.Format("2 January 2006"))
+	}
+	if len(until) > 0 {
+		last := strings.Join(until, ", ")
+		list = append(list, strings.ToUpper(last[:1])+last[1:]+".")
+	}
+	return list
 }
 
 func hemisphere(latitude *float64) string {

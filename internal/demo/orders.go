@@ -223,31 +223,40 @@ func (w *world) balance(order int64) {
 
 // after answers the follow-ups of a handover on their days, and brings some claims.
 func (w *world) after(h handover.Handover) {
+	lost := false
+	say := func(f handover.FollowUp, answer, why string) {
+		got(w.Answer.FollowUpAnswer(w.ctx, f.ID, handover.Told{Answer: answer, Why: why}))
+		lost = lost || answer == "lost"
+	}
 	for _, f := range got(w.Handover.FollowUpsOf(w.ctx, h.ID)) {
 		days := int(f.DueOn.Sub(w.day).Hours()/24) + w.between(0, 6)
 		w.in(days, func() {
 			w.at(19, 10)
 			n := w.rng.IntN(100)
+			how := "" // drawn also where nobody asks any more, so that all else stays as it is
+			if n >= 87 && n < 90 && h.ColonyID != nil && w.ago() >= 5 {
+				how = pick(w, []string{"stood in full sun in the heat", "phorid flies", "moved by the owner, bees went back"})
+			}
 			switch {
-			case w.ago() < 5: // these are still to be asked
+			case lost || w.ago() < 5: // these are still to be asked
 			case n < 80:
-				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "alive", ""))
+				say(f, "alive", "")
 			case n < 87:
-				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "weak", "few bees at the entrance"))
+				say(f, "weak", "few bees at the entrance")
 			case n < 90 && h.ColonyID != nil:
-				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "lost", pick(w, []string{"stood in full sun in the heat", "phorid flies", "moved by the owner, bees went back"})))
+				say(f, "lost", how)
 			case n < 96 || w.ago() > 20:
-				ok(w.Handover.FollowUpAnswer(w.ctx, f.ID, "unknown", "nobody answers"))
+				say(f, "unknown", "nobody answers")
 			}
 		})
 	}
 	if h.BoxID != nil && w.chance(0.05) {
 		w.in(w.between(5, 200), func() {
 			w.at(14, 10)
-			c := got(w.Handover.GuaranteeOpen(w.ctx, h.ID, w.DB.Now(), pick(w, []string{"Joint of the roof has opened", "A side has cupped", "Colony died in the second week"})))
+			c := got(w.Handover.GuaranteeOpen(w.ctx, handover.GuaranteeNew{HandoverID: h.ID, What: pick(w, []string{"Joint of the roof has opened", "A side has cupped", "The finish comes off on the sunny side"})}))
 			w.in(w.between(2, 9), func() {
 				w.at(14, 20)
-				ok(w.Handover.GuaranteeDecide(w.ctx, c.ID, 1, pick(w, []string{"repaired", "repaired", "replaced", "declined"}), int64(1000*w.between(0, 9)), ""))
+				ok(w.Handover.GuaranteeDecide(w.ctx, c.ID, 1, pick(w, []string{"repaired", "repaired", "replaced", "declined"}), int64(1000*w.between(0, 9)), "looked at it together"))
 			})
 		})
 	}

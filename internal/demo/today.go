@@ -120,7 +120,7 @@ func (w *world) claimOpened() {
 	ok(err)
 	for _, h := range list[len(list)/2:] {
 		if h.BoxID != nil {
-			got(w.Handover.GuaranteeOpen(w.ctx, h.ID, w.at(8, 15), "The roof lets water in at the back"))
+			got(w.Handover.GuaranteeOpen(w.ctx, handover.GuaranteeNew{HandoverID: h.ID, HappenedAt: w.at(8, 15), What: "The roof lets water in at the back"}))
 			return
 		}
 	}

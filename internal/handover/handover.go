@@ -31,11 +31,15 @@ type Handover struct {
 	DocumentID    *int64     `db:"document_id"`
 	CareKey       *string    `db:"care_key"`
 	Note          string     `db:"note"`
+	MassKG        *float64   `db:"mass_kg"`   // of the whole hive, weighed
+	Guarantee     string     `db:"guarantee"` // its terms as printed
+	BoxUntil      *time.Time `db:"guarantee_box_until"`
+	ColonyUntil   *time.Time `db:"guarantee_colony_until"`
 	UndoneAt      *time.Time `db:"undone_at"`
 	UndoneBecause string     `db:"undone_because"`
 }
 
-const handoverColumns = `id, version, number, order_unit_id, run_stop_id, box_id, colony_id, site_id, happened_at, received_by, bees_in, bees_out, document_id, care_key, note, undone_at, undone_because`
+const handoverColumns = `id, version, number, order_unit_id, run_stop_id, box_id, colony_id, site_id, happened_at, received_by, bees_in, bees_out, document_id, care_key, note, mass_kg::float8 AS mass_kg, guarantee, guarantee_box_until, guarantee_colony_until, undone_at, undone_because`
 
 // Make notes a handover and puts its follow-ups on the days of the settings. pdf is the
 // sheet that went with it; draw makes it from the numbered handover and may be nil.
@@ -50,6 +54,9 @@ func (r *Room) Make(ctx context.Context, h Handover, draw func(ctx context.Conte
 			h.HappenedAt = now
 		}
 		if err := h.check(now); err != nil {
+			return err
+		}
+		if err := h.guarantee(ctx, tx, set); err != nil {
 			return err
 		}
 		if h.Number, err = house.Number(ctx, tx, "handover", "H"); err != nil {
@@ -71,9 +78,9 @@ func (r *Room) Make(ctx context.Context, h Handover, draw func(ctx context.Conte
 			}
 			h.DocumentID = &doc
 		}
-		if err := tx.QueryRow(ctx, `INSERT INTO handover (number, order_unit_id, run_stop_id, box_id, colony_id, site_id, happened_at, received_by, bees_in, bees_out, document_id, care_key, note)
-VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13) RETURNING id, version`,
-			h.Number, h.UnitID, h.RunStopID, h.BoxID, h.ColonyID, h.SiteID, h.HappenedAt, h.ReceivedBy, h.BeesIn, h.BeesOut, h.DocumentID, h.CareKey, h.Note).Scan(&h.ID, &h.Version); err != nil {
+		if err := tx.QueryRow(ctx, `INSERT INTO handover (number, order_unit_id, run_stop_id, box_id, colony_id, site_id, happened_at, received_by, bees_in, bees_out, document_id, care_key, note, mass_kg, guarantee, guarantee_box_until, guarantee_colony_until)
+VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17) RETURNING id, version`,
+			h.Number, h.UnitID, h.RunStopID, h.BoxID, h.ColonyID, h.SiteID, h.HappenedAt, h.ReceivedBy, h.BeesIn, h.BeesOut, h.DocumentID, h.CareKey, h.Note, h.MassKG, h.Guarantee, h.BoxUntil, h.ColonyUntil).Scan(&h.ID, &h.Version); err != nil {
 			return err
 		}
 		if h.ColonyID == nil && h.BoxID == nil {
@@ -84,6 +91,27 @@ VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13) RETURNING id, ve
 		return err
 	})
 	return h, err
+}
+
+// guarantee notes the terms that are printed, and their last days.
+func (h *Handover) guarantee(ctx context.Context, tx pgx.Tx, set house.Settings) error {
+	after, err := house.AfterCareIn(ctx, tx)
+	if err != nil {
+		return err
+	}
+	on := house.DateIn(h.HappenedAt, set.Location())
+	until := func(thing *int64, days int) *time.Time {
+		if thing == nil || days == 0 {
+			return nil
+		}
+		last := on.AddDate(0, 0, days)
+		return &last
+	}
+	h.BoxUntil, h.ColonyUntil = until(h.BoxID, after.GuaranteeBoxDays), until(h.ColonyID, after.GuaranteeColonyDays)
+	if h.BoxID != nil || h.ColonyID != nil {
+		h.Guarantee = set.Guarantee
+	}
+	return nil
 }
 
 // followUpDays are the days of the settings; an empty box is asked after once.
@@ -101,6 +129,7 @@ func (h *Handover) check(now time.Time) error {
 	l.Text("/received_by", h.ReceivedBy, 200)
 	l.Text("/note", h.Note, 20000)
 	l.Check(!h.HappenedAt.After(now.Add(time.Hour)), "/happened_at", "A handover is noted when it is done, not before.")
+	l.Check(h.MassKG == nil || *h.MassKG > 0 && *h.MassKG < 500, "/mass_kg", "A hive weighs between 0 and 500 kg.")
 	for p, n := range map[string]*int{"/bees_in": h.BeesIn, "/bees_out": h.BeesOut} {
 		l.Check(n == nil || (*n >= 0 && *n <= 1000), p, "Bees in a minute lie between 0 and 1000.")
 	}
@@ -144,120 +173,4 @@ func (r *Room) List(ctx context.Context, limit int, after string) ([]Handover, s
 	list, err := postgres.List[Handover](ctx, r.db, `SELECT `+handoverColumns+` FROM handover WHERE id < $1 ORDER BY id DESC LIMIT $2`, m.ID, n+1)
 	list, next := postgres.CutPage(list, n, func(h Handover) postgres.Mark { return postgres.Mark{ID: h.ID} })
 	return list, next, err
-}
-
-// FollowUp is a question to ask some days after a handover.
-type FollowUp struct {
-	ID          int64      `db:"id"`
-	Version     int        `db:"version"`
-	HandoverID  int64      `db:"handover_id"`
-	DueOn       time.Time  `db:"due_on"`
-	AnsweredAt  *time.Time `db:"answered_at"`
-	Answer      *string    `db:"answer"` // alive, weak, lost, unknown
-	Why         string     `db:"why"`
-	Number      string     `db:"number"` // of the handover
-	UnitID      int64      `db:"order_unit_id"`
-	PartyID     int64      `db:"party_id"`
-	PartyName   string     `db:"party_name"`
-	PartyPhone  string     `db:"party_phone"`
-	WithColony  bool       `db:"with_colony"`
-	OrderID     int64      `db:"order_id"`
-	OrderNumber string     `db:"order_number"`
-}
-
-const followUpSelect = `SELECT f.id, f.version, f.handover_id, f.due_on, f.answered_at, f.answer, f.why, h.number, h.order_unit_id, o.party_id, p.name AS party_name,
-	coalesce((SELECT c.value FROM contact c WHERE c.party_id = p.id AND c.kind = 'phone' AND c.put_away_at IS NULL ORDER BY c.id LIMIT 1), '') AS party_phone,
-	h.colony_id IS NOT NULL AS with_colony, o.id AS order_id, o.number AS order_number
-FROM follow_up f JOIN handover h ON h.id = f.handover_id AND h.undone_at IS NULL JOIN order_unit u ON u.id = h.order_unit_id
-JOIN order_line l ON l.id = u.order_line_id JOIN sale_order o ON o.id = l.order_id JOIN party p ON p.id = o.party_id `
-
-// FollowUpsDue gives the questions due until day that have no answer, oldest first.
-func (r *Room) FollowUpsDue(ctx context.Context, until time.Time) ([]FollowUp, error) {
-	return postgres.List[FollowUp](ctx, r.db, followUpSelect+`WHERE f.answered_at IS NULL AND f.due_on <= $1 ORDER BY f.due_on, f.id LIMIT 200`, until)
-}
-
-// FollowUpsOf gives the questions of one handover.
-func (r *Room) FollowUpsOf(ctx context.Context, handover int64) ([]FollowUp, error) {
-	return postgres.List[FollowUp](ctx, r.db, followUpSelect+`WHERE f.handover_id = $1 ORDER BY f.due_on`, handover)
-}
-
-// FollowUpAnswer notes the answer: alive, weak, lost with the reason, or unknown.
-func (r *Room) FollowUpAnswer(ctx context.Context, id int64, answer, why string) error {
-	switch answer {
-	case "alive", "weak", "lost", "unknown":
-	default:
-		return fault.Bad("/answer", "The answer is alive, weak, lost or unknown.")
-	}
-	why = strings.TrimSpace(why)
-	if answer == "lost" && why == "" {
-		return fault.Bad("/why", "Say how it was lost, as far as the buyer knows.")
-	}
-	var l fault.List
-	l.Text("/why", why, 200)
-	if err := l.Err(); err != nil {
-		return err
-	}
-	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, `UPDATE follow_up SET answer = $2, why = $3, answered_at = $4 WHERE id = $1 AND answered_at IS NULL`, id, answer, why, r.db.Now())
-		if err == nil && tag.RowsAffected() == 0 {
-			return fault.New(fault.Conflict, "This question is answered already, or is not there.")
-		}
-		return err
-	})
-}
-
-// GuaranteeClaim is a claim on the guarantee.
-type GuaranteeClaim struct {
-	ID         int64      `db:"id"`
-	Version    int        `db:"version"`
-	HandoverID int64      `db:"handover_id"`
-	HappenedAt time.Time  `db:"happened_at"`
-	What       string     `db:"what"`
-	DecidedAt  *time.Time `db:"decided_at"`
-	Decision   *string    `db:"decision"`
-	CostMinor  *int64     `db:"cost_minor"`
-	Note       string     `db:"note"`
-}
-
-const guaranteeColumns = `id, version, handover_id, happened_at, what, decided_at, decision, cost_minor, note`
-
-// GuaranteeOpen opens a claim on the guarantee of a handover.
-func (r *Room) GuaranteeOpen(ctx context.Context, handover int64, at time.Time, what string) (GuaranteeClaim, error) {
-	what = strings.TrimSpace(what)
-	if what == "" {
-		return GuaranteeClaim{}, fault.Bad("/what", "Say what is wrong.")
-	}
-	if at.IsZero() {
-		at = r.db.Now()
-	}
-	var id int64
-	err := r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		return tx.QueryRow(ctx, `INSERT INTO guarantee_claim (handover_id, happened_at, what) VALUES ($1, $2, $3) RETURNING id`, handover, at, what).Scan(&id)
-	})
-	if err != nil {
-		return GuaranteeClaim{}, err
-	}
-	return postgres.One[GuaranteeClaim](ctx, r.db, `SELECT `+guaranteeColumns+` FROM guarantee_claim WHERE id = $1`, id)
-}
-
-// GuaranteeDecide notes the owner's decision and what it cost.
-func (r *Room) GuaranteeDecide(ctx context.Context, id int64, version int, decision string, costMinor int64, note string) error {
-	switch decision {
-	case "replaced", "repaired", "refunded", "declined":
-	default:
-		return fault.Bad("/decision", "The decision is replaced, repaired, refunded or declined.")
-	}
-	if costMinor < 0 {
-		return fault.Bad("/cost_minor", "A cost cannot be negative.")
-	}
-	return r.db.WithTx(ctx, func(ctx context.Context, tx pgx.Tx) error {
-		var got int64
-		err := tx.QueryRow(ctx, `UPDATE guarantee_claim SET decision = $3, decided_at = $4, cost_minor = $5, note = $6 WHERE id = $1 AND version = $2 RETURNING id`, id, version, decision, r.db.Now(), costMinor, note).Scan(&got)
-		return postgres.StaleOr(ctx, tx, err, "guarantee_claim", id)
-	})
-}
-
-// GuaranteeUndecided gives the claims without a decision, oldest first.
-func (r *Room) GuaranteeUndecided(ctx context.Context) ([]GuaranteeClaim, error) {
-	return postgres.List[GuaranteeClaim](ctx, r.db, `SELECT `+guaranteeColumns+` FROM guarantee_claim WHERE decided_at IS NULL ORDER BY happened_at, id LIMIT 200`)
 }

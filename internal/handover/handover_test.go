@@ -83,15 +83,14 @@ func TestHandoverKeepsItsSheetAndAsksAfterwards(t *testing.T) {
 	open, err := w.FollowUpsDue(t.Context(), day("2026-03-16"))
 	require.NoError(t, err)
 	require.Len(t, open, 2)
-	require.True(t, fault.Is(w.FollowUpAnswer(t.Context(), open[0].ID, "lost", ""), fault.Invalid))
-	require.True(t, fault.Is(w.FollowUpAnswer(t.Context(), open[0].ID, "fine", ""), fault.Invalid))
-	require.NoError(t, w.FollowUpAnswer(t.Context(), open[0].ID, "weak", ""))
-	require.True(t, fault.Is(w.FollowUpAnswer(t.Context(), open[0].ID, "alive", ""), fault.Conflict))
-
-	c, err := w.GuaranteeOpen(t.Context(), h.ID, time.Time{}, "no bees fly")
-	require.NoError(t, err)
-	require.NoError(t, w.GuaranteeDecide(t.Context(), c.ID, c.Version, "replaced", 12000, ""))
-	require.True(t, fault.Is(w.GuaranteeDecide(t.Context(), c.ID, c.Version, "declined", 0, ""), fault.Stale))
+	answer := func(a, why string) error {
+		_, err := w.FollowUpAnswer(t.Context(), open[0].ID, Told{Answer: a, Why: why})
+		return err
+	}
+	require.True(t, fault.Is(answer("lost", " "), fault.Invalid))
+	require.True(t, fault.Is(answer("fine", ""), fault.Invalid))
+	require.NoError(t, answer("weak", ""))
+	require.True(t, fault.Is(answer("alive", ""), fault.Conflict), "answered twice")
 }
 
 func TestHandoverRefusesWhatCannotBe(t *testing.T) {

@@ -96,7 +96,7 @@ type Photo struct {
 }
 
 // photoTables are the tables whose records can keep photos.
-var photoTables = []string{"party", "site", "enquiry", "sale_order", "log", "pack", "build", "box", "colony", "host_tree", "permit", "run", "handover"}
+var photoTables = []string{"party", "site", "enquiry", "sale_order", "log", "pack", "build", "box", "colony", "host_tree", "permit", "run", "handover", "guarantee_claim"}
 
 // KeepsPhotos reports whether the records of table can keep photos.
 func KeepsPhotos(table string) bool { return slices.Contains(photoTables, table) }

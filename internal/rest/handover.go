@@ -25,9 +25,6 @@ func (s *Server) registerHandoverRoutes(g *echo.Group) {
 	g.POST("/run-stops/:id/mark", s.handleStopMark)
 	g.GET("/handovers", s.handleHandoverList)
 	g.GET("/handovers/:id", s.handleHandover)
-	g.POST("/handovers/:id/guarantee-claims", s.handleGuaranteeOpen)
-	g.GET("/follow-ups", s.handleFollowUpList)
-	g.POST("/follow-ups/:id/answer", s.handleFollowUpAnswer)
 	g.POST("/units/:id/hand-over", s.handleHandOver)
 	g.GET("/handovers/:id/sheet", s.handleHandoverSheet)
 	g.GET("/runs/:id/sheet", s.handleRunSheet)
@@ -195,15 +192,11 @@ func (s *Server) handleHandoverList(c echo.Context) error {
 
 func handoverOf(h handover.Handover, asks []handover.FollowUp) api.Handover {
 	out := api.Handover{ID: h.ID, Version: h.Version, Number: h.Number, UnitID: h.UnitID, BoxID: h.BoxID, ColonyID: h.ColonyID, HappenedAt: h.HappenedAt, ReceivedBy: h.ReceivedBy, BeesIn: h.BeesIn, BeesOut: h.BeesOut,
-		CareKey: h.CareKey, Note: h.Note, Sheet: h.DocumentID != nil, FollowUps: []api.FollowUp{}}
+		CareKey: h.CareKey, Note: h.Note, MassKg: narrow(h.MassKG), Guarantee: some(h.Guarantee), GuaranteeBoxUntil: dayOut(h.BoxUntil), GuaranteeColonyUntil: dayOut(h.ColonyUntil), Sheet: h.DocumentID != nil, FollowUps: []api.FollowUp{}}
 	for _, f := range asks {
 		out.FollowUps = append(out.FollowUps, followUpOf(f))
 	}
 	return out
-}
-
-func followUpOf(f handover.FollowUp) api.FollowUp {
-	return api.FollowUp{ID: f.ID, HandoverID: &f.HandoverID, DueOn: *dayOut(&f.DueOn), Buyer: f.PartyName, Phone: f.PartyPhone, OrderNumber: f.OrderNumber, Answer: f.Answer, Why: some(f.Why)}
 }
 
 func (s *Server) handleHandover(c echo.Context) error {
@@ -220,45 +213,6 @@ func (s *Server) replyHandover(c echo.Context, status int, h handover.Handover) 
 		return err
 	}
 	return replyVersion(c, status, h.Version, handoverOf(h, asks))
-}
-
-func (s *Server) handleGuaranteeOpen(c echo.Context) error {
-	var in api.GuaranteeClaimNew
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	g, err := s.Handover.GuaranteeOpen(c.Request().Context(), pathID(c, "id"), val(in.HappenedAt), in.What)
-	if err != nil {
-		return err
-	}
-	return replyVersion(c, http.StatusCreated, g.Version, api.GuaranteeClaim{ID: g.ID, Version: g.Version, HandoverID: g.HandoverID, HappenedAt: g.HappenedAt, What: g.What, Decision: g.Decision})
-}
-
-func (s *Server) handleFollowUpList(c echo.Context) error {
-	today, err := s.today(c)
-	if err != nil {
-		return err
-	}
-	list, err := s.Handover.FollowUpsDue(c.Request().Context(), today)
-	if err != nil {
-		return err
-	}
-	out := api.FollowUpList{Items: make([]api.FollowUp, len(list))}
-	for i, f := range list {
-		out.Items[i] = followUpOf(f)
-	}
-	return reply(c, http.StatusOK, out)
-}
-
-func (s *Server) handleFollowUpAnswer(c echo.Context) error {
-	var in api.FollowUpAnswer
-	if err := bind(c, &in); err != nil {
-		return err
-	}
-	if err := s.Handover.FollowUpAnswer(c.Request().Context(), pathID(c, "id"), string(in.Answer), val(in.Why)); err != nil {
-		return err
-	}
-	return c.NoContent(http.StatusNoContent)
 }
 
 func (s *Server) handlePutAside(c echo.Context) error {
@@ -300,7 +254,7 @@ func (s *Server) handleHandOver(c echo.Context) error {
 	}
 	ctx := c.Request().Context()
 	g, err := s.Answer.HandOver(ctx, answer.Giving{UnitID: pathID(c, "id"), BoxID: in.BoxID, ColonyID: in.ColonyID, SiteID: in.SiteID, RunStopID: in.RunStopID, HappenedAt: val(in.HappenedAt), ReceivedBy: in.ReceivedBy,
-		BeesIn: in.BeesIn, BeesOut: in.BeesOut, Photo: val(in.Photo), Note: val(in.Note), Fixing: val(in.Fixing)})
+		BeesIn: in.BeesIn, BeesOut: in.BeesOut, Photo: val(in.Photo), Note: val(in.Note), MassKG: wide(in.MassKg), Fixing: val(in.Fixing)})
 	if err != nil {
 		return err
 	}

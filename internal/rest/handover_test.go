@@ -125,11 +125,11 @@ func TestHandoversAndFollowUpsOverREST(t *testing.T) {
 	require.Len(t, asks.Items, 1)
 	answerPath := at("/api/v1/follow-ups/", asks.Items[0].ID, "/answer")
 	c.do("POST", answerPath, `{"answer":"lost"}`).want(http.StatusUnprocessableEntity)
-	c.do("POST", answerPath, `{"answer":"alive"}`).want(http.StatusNoContent)
+	c.do("POST", answerPath, `{"answer":"alive"}`).want(http.StatusOK)
 	c.do("POST", answerPath, `{"answer":"alive"}`).want(http.StatusConflict)
 	c.do("POST", at("/api/v1/handovers/", h.ID, "/guarantee-claims"), `{"what":"the roof warped"}`).want(http.StatusCreated)
 	c.do("POST", at("/api/v1/handovers/", h.ID, "/guarantee-claims"), `{}`).want(http.StatusUnprocessableEntity)
-	c.do("POST", "/api/v1/handovers/999/guarantee-claims", `{"what":"x"}`).want(http.StatusConflict)
+	c.do("POST", "/api/v1/handovers/999/guarantee-claims", `{"what":"x"}`).want(http.StatusNotFound)
 }
 
 func TestHandOverOverREST(t *testing.T) {

@@ -101,6 +101,7 @@ func (s *Server) areas() []func(*echo.Group) {
 		s.registerRegisterRoutes,
 		s.registerHandoverRoutes,
 		s.registerWordingRoutes,
+		s.registerAfterRoutes,
 	}
 }
 

@@ -32,6 +32,7 @@ var places = map[string]struct{ word, path string }{
 	"purchase":       {"Purchase", "/timber/purchases/"},
 	"run":            {"Run", "/runs/"},
 	"handover":       {"Handover", "/runs/handovers/"},
+	"claim":          {"Claim", "/runs/claims/"},
 	"tree":           {"Host tree", "/bees/trees/"},
 	"permit":         {"Permit", "/bees/permits/"},
 }

@@ -114,7 +114,7 @@ func (s *Server) handleHandOverPost(c echo.Context) error {
 		return err
 	}
 	f := formOf(c)
-	g := answer.Giving{UnitID: u.ID, ReceivedBy: f.Text("received_by"), BeesIn: intField(f, "bees_in", 1000), BeesOut: intField(f, "bees_out", 1000), Note: f.Text("note"), Fixing: f.Text("fixing")}
+	g := answer.Giving{UnitID: u.ID, ReceivedBy: f.Text("received_by"), BeesIn: intField(f, "bees_in", 1000), BeesOut: intField(f, "bees_out", 1000), Note: f.Text("note"), MassKG: decimalField(f, "mass_kg"), Fixing: f.Text("fixing")}
 	if stop, err := strconv.ParseInt(c.QueryParam("stop"), 10, 64); err == nil && stop > 0 {
 		g.RunStopID = &stop
 	}

@@ -108,7 +108,7 @@ func (s *Server) handleRuns(c echo.Context) error {
 		return err
 	}
 	for _, a := range asks {
-		v.Asks = append(v.Asks, askRow{strings.TrimSpace(a.PartyName + ", " + a.PartyPhone), hrefOf("handover", a.HandoverID), show.Date(a.DueOn)})
+		v.Asks = append(v.Asks, askRow{strings.TrimSpace(a.PartyName + ", " + a.PartyPhone), "/runs/asks#ask-" + idText(a.ID), show.Date(a.DueOn)})
 	}
 	return runsPage.show(s, c, "Runs", v)
 }
@@ -505,93 +505,6 @@ func (s *Server) handleSiteSheet(c echo.Context) error {
 		return err
 	}
 	return sendPDF(c, "site-"+strconv.FormatInt(id, 10), pdf)
-}
-
-type handoverView struct {
-	ID                                                  int64
-	Number, On, By, Bees, Note, Order, OrderHref, Buyer string
-	Box, Colony, SoldOn                                 string
-	HasSheet                                            bool
-	Mailed                                              *mailed
-	CarePath                                            string
-	Asks                                                []followRow
-	Form, Claim                                         *Form
-}
-
-type followRow struct {
-	ID               int64
-	Due, Answer, Why string
-	Open, Late       bool
-}
-
-var handoverPage = definePage[handoverView]("handover")
-
-func (s *Server) handleHandover(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	ctx := c.Request().Context()
-	h, err := s.Handover.Get(ctx, id)
-	if err != nil {
-		return err
-	}
-	set, err := s.settings(c)
-	if err != nil {
-		return err
-	}
-	o, err := s.Sales.OrderOfUnit(ctx, h.UnitID)
-	if err != nil {
-		return err
-	}
-	today := set.Today(s.DB.Now())
-	v := handoverView{ID: id, Number: h.Number, On: show.Time(h.HappenedAt, set.Location()), By: h.ReceivedBy, Note: h.Note, Order: o.Number, OrderHref: hrefOf("order", o.ID), Buyer: o.PartyName, HasSheet: h.DocumentID != nil,
-		Form: formOf(c), Claim: formOf(c, "claim")}
-	if h.BeesIn != nil && h.BeesOut != nil {
-		v.Bees = show.Count(int64(*h.BeesIn), "bee", "bees") + " in and " + strconv.Itoa(*h.BeesOut) + " out in a minute"
-	}
-	if h.BoxID != nil {
-		v.Box = hrefOf("box", *h.BoxID)
-		if person(c).May(access.Orders) {
-			v.SoldOn = v.Box + "/sold-on"
-		}
-	}
-	if h.ColonyID != nil {
-		v.Colony = hrefOf("colony", *h.ColonyID)
-	}
-	asks, err := s.Handover.FollowUpsOf(ctx, id)
-	if err != nil {
-		return err
-	}
-	for _, a := range asks {
-		v.Asks = append(v.Asks, followRow{ID: a.ID, Due: show.Date(a.DueOn), Answer: text(a.Answer), Why: a.Why, Open: a.AnsweredAt == nil && !a.DueOn.After(today), Late: a.AnsweredAt == nil && a.DueOn.Before(today)})
-	}
-	if v.HasSheet {
-		if v.Mailed, err = s.mailedOf(c, "handover", h.Number); err != nil {
-			return err
-		}
-	}
-	return handoverPage.show(s, c, "Handover "+h.Number, v)
-}
-
-func (s *Server) handleHandoverPost(c echo.Context) error {
-	id, err := pathID(c)
-	if err != nil {
-		return err
-	}
-	ctx := c.Request().Context()
-	here := hrefOf("handover", id)
-	if f := formOf(c, "claim"); f.Text("what") != "" {
-		if _, err := s.Handover.GuaranteeOpen(ctx, id, time.Time{}, f.Text("what")); err != nil {
-			return again(err, s.handleHandover)
-		}
-		return goTo(c, here, "The claim is noted. Rights under consumer law come first.")
-	}
-	f := formOf(c)
-	if err := s.Handover.FollowUpAnswer(ctx, f.ID("follow_up"), f.Text("answer"), f.Text("why")); err != nil {
-		return again(err, s.handleHandover)
-	}
-	return goTo(c, here, "The answer is noted.")
 }
 
 func (s *Server) handleHandoverSheet(c echo.Context) error {

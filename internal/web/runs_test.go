@@ -64,13 +64,11 @@ func TestHandoverPage(t *testing.T) {
 	_, err = b.server.Handover.Make(t.Context(), handover.Handover{UnitID: unit, ColonyID: &colony, ReceivedBy: "Ada", HappenedAt: time.Now().AddDate(0, -1, 0), BeesIn: &in, BeesOut: &out}, nil)
 	require.NoError(t, err)
 	b.get("/runs").has("table", "Ada Quill,").has("table", "H0001")
-	b.get("/runs/handovers/1").has("dl", "20 bees in and 18 out in a minute").has(".late", "Late:")
-	b.submit("form:has(input[name=follow_up][value='1'])", "answer", "lost")
-	b.has(".wrong-top", "Say how it was lost")
-	b.submit("form:has(input[name=follow_up][value='1'])", "answer", "lost", "why", "ants")
-	b.has("main", "lost, ants")
+	b.get("/runs/handovers/1").has("dl", "20 bees in and 18 out in a minute").has(".late", "Late:").has("a[href^='/runs/asks#ask-']", "Ask")
+	b.submit("form:has(textarea[name=what])", "what", " ")
+	b.has(".is-wrong", "Say what is wrong")
 	b.submit("form:has(textarea[name=what])", "what", "no bees fly")
-	b.has(".said", "The claim is noted")
+	b.has(".said", "The claim is noted").has(".caution", "consumer law come first").has("dl", "20 bees in")
 	require.Equal(t, http.StatusNotFound, b.get("/runs/handovers/1/sheet.pdf").Status)
 }
 

@@ -76,6 +76,7 @@ type orderView struct {
 	RunHref                            string
 	Mailed                             *mailed
 	InLine                             []inLineRow
+	Unfetched                          *unfetchedLine
 }
 
 type orderLineView struct {
@@ -126,6 +127,9 @@ func (s *Server) handleOrder(c echo.Context) error {
 			return err
 		}
 		if v.InLine, err = s.inLine(c, o); err != nil {
+			return err
+		}
+		if v.Unfetched, err = s.unfetchedOf(c, id); err != nil {
 			return err
 		}
 	}

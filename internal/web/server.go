@@ -118,6 +118,7 @@ func (s *Server) areas() []func(*routes) {
 		s.registerServicePages,
 		s.registerStandInPages,
 		s.registerWordingPages,
+		s.registerAfterPages,
 		s.registerBringInPages,
 		s.registerMailPages,
 		s.registerHistoryPages,

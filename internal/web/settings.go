@@ -64,6 +64,7 @@ var otherSettings = []settingsRow{
 	{"/settings/calendars", "Calendars", "Addresses from which a calendar program reads the bench, runs and promises"},
 	{"/settings/tax", "Tax", "Whether you are registered, from which day"},
 	{"/settings/bring-in", "Tables in and out", "People, boxes, boards and old orders from a table file, and every list as one"},
+	{"/settings/after", "After the handover", "How long the guarantee runs, and reminders to fetch what is ready"},
 	{"/settings/sheets", "Wording of the sheets", "What handover sheet, site sheet and the other papers say, in your own words"},
 	{"/settings/stand-in", "For who stands in", "What somebody must know who carries the book on, and a sheet to print"},
 	{"/settings/people", "People who sign in", "Owner and helpers, and whether they may still come in"},
