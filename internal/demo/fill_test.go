@@ -96,6 +96,7 @@ var atLeast = []struct {
 	{"visits to host trees", 10, `SELECT count(*) FROM host_tree_visit`},
 	{"colonies drawn from trees", 2, `SELECT count(*) FROM colony WHERE host_tree_id IS NOT NULL`},
 	{"a permit about to end", 1, `SELECT count(*) FROM permit WHERE ends_on BETWEEN '2026-11-25' AND '2026-12-25'`},
+	{"an evening to close entrances", 1, `SELECT count(*) FROM run_stop WHERE kind = 'close' AND done_at IS NULL`},
 	{"a round of trees", 1, `SELECT count(*) FROM run n WHERE kind = 'visits' AND EXISTS (SELECT FROM run_stop s WHERE s.run_id = n.id AND s.host_tree_id IS NOT NULL)`},
 	{"runs", 20, `SELECT count(*) FROM run`},
 	{"a run today", 1, `SELECT count(*) FROM run WHERE run_on = '2026-11-25' AND done_at IS NULL`},

@@ -5,6 +5,7 @@ import (
 
 	"kerfbook/internal/answer"
 	"kerfbook/internal/apiary"
+	"kerfbook/internal/sales"
 	"kerfbook/internal/workshop"
 )
 
@@ -111,13 +112,38 @@ func (w *world) settleTree(t apiary.HostTree) {
 // entrances are to be closed this evening.
 func (w *world) roundAhead() {
 	w.at(8, 30)
-	got(w.Answer.RoundMake(w.ctx, answer.NewRound{On: w.workday(w.last.AddDate(0, 0, 1)), WithinDays: ptr(14), Driver: "Pasco"}))
-	for _, o := range got(w.Sales.OpenUnits(w.ctx, true, 500)) {
-		u := o.Unit
-		if u.ColonyID == nil || w.buyerOf(o.PartyID).site == nil || got(w.Handover.StopOf(w.ctx, u.ID)) != nil {
-			continue
-		}
-		got(w.Answer.RunMake(w.ctx, answer.NewRun{On: w.workday(w.last.AddDate(0, 0, 1)), UnitIDs: []int64{u.ID}, Driver: "Wren"}))
+	tomorrow := w.workday(w.last.AddDate(0, 0, 1))
+	got(w.Answer.RoundMake(w.ctx, answer.NewRound{On: tomorrow, WithinDays: ptr(14), Driver: "Pasco"}))
+	unit, found := w.beesToGo()
+	if !found {
 		return
 	}
+	got(w.Answer.RunMake(w.ctx, answer.NewRun{On: tomorrow, UnitIDs: []int64{unit}, Driver: "Wren"}))
+}
+
+// beesToGo is a piece with bees for a buyer who has said where it is to stand: one that is
+// put aside and on no run yet, else one ordered this morning.
+func (w *world) beesToGo() (int64, bool) {
+	for _, o := range got(w.Sales.OpenUnits(w.ctx, true, 500)) {
+		if o.Unit.ColonyID != nil && w.buyerOf(o.PartyID).site != nil && got(w.Handover.StopOf(w.ctx, o.Unit.ID)) == nil {
+			return o.Unit.ID, true
+		}
+	}
+	for _, b := range w.people {
+		if b.site == nil {
+			continue
+		}
+		for _, h := range w.hives {
+			if !h.settles.IsZero() || !w.ours(h) {
+				continue
+			}
+			o := got(w.Answer.OrderMake(w.ctx, answer.NewOrder{NewOrder: sales.NewOrder{PartyID: b.party.ID, SiteID: &b.site.ID, Notes: "Has a box of his own."}, Wishes: []sales.Wish{{BeeSpeciesID: w.bees.kinds[h.species].ID}}}))
+			u := o.Order.Lines[0].Units[0]
+			if u.ColonyID == nil {
+				ok(w.Answer.ColonyPutAside(w.ctx, u.ID, h.id))
+			}
+			return u.ID, true
+		}
+	}
+	return 0, false
 }
