@@ -108,11 +108,37 @@ func (w *world) work(b workshop.Build) {
 		days += 12 // everybody rings, and the saw has to wait
 	}
 	w.going[b.ID] = w.workday(w.day.AddDate(0, 0, days))
-	for i, op := range b.Operations {
+	tapped := b.Operations
+	if n := len(tapped) - 2; b.ID%wholeDayEvery == 1 && n > 0 {
+		w.in(1+(n+1)*(days-1)/(n+2), func() { w.wholeDay(b, b.Operations[n:]) })
+		tapped = tapped[:n]
+	}
+	for i, op := range tapped {
 		on := 1 + i*(days-1)/len(b.Operations)
 		w.in(on, func() { w.operate(b, op) })
 	}
 	w.in(days, func() { w.finishBuild(b.ID) })
+}
+
+// wholeDayEvery: of so many builds the last day of one was not tapped, but written down in
+// the evening.
+const wholeDayEvery = 6
+
+// wholeDay writes down in the evening what a day held.
+func (w *world) wholeDay(b workshop.Build, ops []workshop.Operation) {
+	at := w.at(16, 0)
+	if !at.Before(w.Today) { // today is not over
+		return
+	}
+	w.Clock.Set(at)
+	e := got(w.Workshop.EveningGet(w.ctx, w.Owner, w.day))
+	n, minutes := workshop.EveningNote{On: w.day}, e.TappedMin
+	for _, op := range ops {
+		minutes += op.StandardMin(b.Quantity) * (0.85 + 0.4*w.rng.Float64())
+		n.DoneIDs = append(n.DoneIDs, op.ID)
+	}
+	n.Minutes = int(min(minutes, e.TappedMin+400))
+	got(w.Workshop.EveningPut(w.ctx, w.Owner, n))
 }
 
 // operate spends the time of one operation and marks it done.
