@@ -53,11 +53,19 @@ func ordinal(n int) string {
 	return fmt.Sprintf("%d%s", n, suffix)
 }
 
-// monthNames are months in words, in the order of the season.
+// monthNames are months in words, from the first of the season on: the one after the
+// longest break.
 func monthNames(months []int) string {
+	first, longest := 0, 0
+	for i, m := range months {
+		before := months[(i+len(months)-1)%len(months)]
+		if gap := (m - before + 12) % 12; gap > longest {
+			first, longest = i, gap
+		}
+	}
 	var list []string
-	for _, m := range months {
-		list = append(list, time.Month(m).String()[:3])
+	for i := range months {
+		list = append(list, time.Month(months[(first+i)%len(months)]).String()[:3])
 	}
 	return strings.Join(list, ", ")
 }
