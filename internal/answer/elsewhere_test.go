@@ -74,6 +74,20 @@ func TestEveryMoveOfBeesIsWrittenOnce(t *testing.T) {
 			require.NoError(w.t, err)
 			return w.StopMark(w.t.Context(), last(run.Stops).ID, "done", w.now)
 		}, "behind the shed", "the workshop", ""},
+		"a settled box is brought home from a tree": {func(w *world, far sales.Site, hive apiary.Colony, box workshop.Box) error {
+			permit, err := w.Apiary.PermitPut(w.t.Context(), apiary.Permit{Number: "TP 3", Authority: "the State", Kind: "take"})
+			require.NoError(w.t, err)
+			at := w.box()
+			tree, err := w.TreePut(w.t.Context(), apiary.HostTree{Name: "Leaning ironbark", SiteID: &far.ID, Permission: "owner, by letter", BeeSpeciesID: &w.bees.ID, BoxID: &at.ID, FixedOn: ptr(day("2026-01-05")), BoxLeaves: true, PermitID: &permit.ID})
+			require.NoError(w.t, err)
+			_, err = w.Apiary.HostTreeSettle(w.t.Context(), apiary.TreeSettling{TreeID: tree.ID, Version: tree.Version, On: day("2026-03-01")})
+			require.NoError(w.t, err)
+			require.Empty(w.t, w.moved(), "settled where it is")
+			tree, err = w.Apiary.HostTreeGet(w.t.Context(), tree.ID)
+			require.NoError(w.t, err)
+			_, err = w.TreeBoxAway(w.t.Context(), apiary.BoxAway{TreeID: tree.ID, Version: tree.Version, Place: "behind the shed"})
+			return err
+		}, "Leaning ironbark, 81 Cane Road, Lower Moor", "behind the shed", "TP 3"},
 		"handed over on a run": {func(w *world, far sales.Site, hive apiary.Colony, box workshop.Box) error {
 			w.listPrices()
 			got, err := w.OrderMake(w.t.Context(), answer.NewOrder{NewOrder: sales.NewOrder{PartyID: w.buyer.ID, SiteID: &w.site.ID},

@@ -217,7 +217,7 @@ func (r *Room) HostTreeBoxAway(ctx context.Context, n BoxAway) (int64, error) {
 			if err := r.releaseFromTree(ctx, tx, t); err != nil {
 				return err
 			}
-			if err := r.Give(ctx, Move{ColonyID: went, SiteID: n.SiteID, Place: n.Place, At: n.At, Note: clipWords("from " + t.Name + ". " + n.Note)}); err != nil {
+			if err := r.Give(ctx, Move{ColonyID: went, SiteID: n.SiteID, Place: n.Place, At: n.At, PermitID: t.PermitID, Note: clipWords("from " + t.Name + ". " + n.Note)}); err != nil {
 				return err
 			}
 		}
