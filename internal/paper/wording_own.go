@@ -64,6 +64,12 @@ func SamplePaper(name string, words *Words) ([]byte, error) {
 	case SawingDoc:
 		d.Words = words
 		return Sawing(d)
+	case MovementsDoc:
+		d.Words = words
+		return Movements(d)
+	case RegisterDoc:
+		d.Words = words
+		return Register(d)
 	case QuoteDoc:
 		d.Words = words
 		return Quote(d)
