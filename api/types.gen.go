@@ -618,6 +618,75 @@ func (e ItemNewKind) Valid() bool {
 	}
 }
 
+// Defines values for KeepingEndHow.
+const (
+	KeepingEndHowBack KeepingEndHow = "back"
+	KeepingEndHowKept KeepingEndHow = "kept"
+	KeepingEndHowLost KeepingEndHow = "lost"
+)
+
+// Valid indicates whether the value is a known member of the KeepingEndHow enum.
+func (e KeepingEndHow) Valid() bool {
+	switch e {
+	case KeepingEndHowBack:
+		return true
+	case KeepingEndHowKept:
+		return true
+	case KeepingEndHowLost:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for KeepingNewPurpose.
+const (
+	KeepingNewPurposeMinding KeepingNewPurpose = "minding"
+	KeepingNewPurposeOther   KeepingNewPurpose = "other"
+	KeepingNewPurposeRepair  KeepingNewPurpose = "repair"
+	KeepingNewPurposeSplit   KeepingNewPurpose = "split"
+)
+
+// Valid indicates whether the value is a known member of the KeepingNewPurpose enum.
+func (e KeepingNewPurpose) Valid() bool {
+	switch e {
+	case KeepingNewPurposeMinding:
+		return true
+	case KeepingNewPurposeOther:
+		return true
+	case KeepingNewPurposeRepair:
+		return true
+	case KeepingNewPurposeSplit:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for KeepingTermsPurpose.
+const (
+	KeepingTermsPurposeMinding KeepingTermsPurpose = "minding"
+	KeepingTermsPurposeOther   KeepingTermsPurpose = "other"
+	KeepingTermsPurposeRepair  KeepingTermsPurpose = "repair"
+	KeepingTermsPurposeSplit   KeepingTermsPurpose = "split"
+)
+
+// Valid indicates whether the value is a known member of the KeepingTermsPurpose enum.
+func (e KeepingTermsPurpose) Valid() bool {
+	switch e {
+	case KeepingTermsPurposeMinding:
+		return true
+	case KeepingTermsPurposeOther:
+		return true
+	case KeepingTermsPurposeRepair:
+		return true
+	case KeepingTermsPurposeSplit:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LineInterestWhat.
 const (
 	LineInterestWhatEnquiry LineInterestWhat = "enquiry"
@@ -2406,6 +2475,24 @@ func (e GetJournalParamsFormat) Valid() bool {
 	case GetJournalParamsFormatCsv:
 		return true
 	case GetJournalParamsFormatJSON:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListKeepingsParamsFormat.
+const (
+	ListKeepingsParamsFormatCsv  ListKeepingsParamsFormat = "csv"
+	ListKeepingsParamsFormatJSON ListKeepingsParamsFormat = "json"
+)
+
+// Valid indicates whether the value is a known member of the ListKeepingsParamsFormat enum.
+func (e ListKeepingsParamsFormat) Valid() bool {
+	switch e {
+	case ListKeepingsParamsFormatCsv:
+		return true
+	case ListKeepingsParamsFormatJSON:
 		return true
 	default:
 		return false
@@ -5703,6 +5790,105 @@ type JournalLine struct {
 	TaxCode string `json:"tax_code"`
 	Text    string `json:"text"`
 }
+
+// Keeping defines model for Keeping.
+type Keeping struct {
+	Agreed string `json:"agreed"`
+
+	// BackOn A business date in the workshop's zone.
+	BackOn *Day `json:"back_on,omitempty"`
+	BoxID  *ID  `json:"box_id,omitempty"`
+
+	// Called such as Colony C0080 in box 10019
+	Called   string    `json:"called"`
+	CameAt   time.Time `json:"came_at"`
+	ColonyID *ID       `json:"colony_id,omitempty"`
+
+	// Due to be back today or before
+	Due        bool       `json:"due"`
+	EndedAt    *time.Time `json:"ended_at,omitempty"`
+	EndedHow   *string    `json:"ended_how,omitempty"`
+	EndedNote  *string    `json:"ended_note,omitempty"`
+	ID         ID         `json:"id"`
+	Owner      string     `json:"owner"`
+	OwnerID    ID         `json:"owner_id"`
+	Phone      string     `json:"phone"`
+	Place      string     `json:"place"`
+	PriceMinor *int64     `json:"price_minor,omitempty"`
+	Purpose    string     `json:"purpose"`
+	Version    int        `json:"version"`
+}
+
+// KeepingEnd defines model for KeepingEnd.
+type KeepingEnd struct {
+	At *time.Time `json:"at,omitempty"`
+
+	// How back: with its owner; kept: the workshop's now, as agreed; lost: gone, and the owner knows
+	How KeepingEndHow `json:"how"`
+
+	// InSpite why it went although it is held back
+	InSpite *string `json:"in_spite,omitempty"`
+
+	// Note who took it, or why it was kept
+	Note *string `json:"note,omitempty"`
+
+	// Place back: where it stands now; left out: with its owner
+	Place  *string `json:"place,omitempty"`
+	SiteID *ID     `json:"site_id,omitempty"`
+}
+
+// KeepingEndHow back: with its owner; kept: the workshop's now, as agreed; lost: gone, and the owner knows
+type KeepingEndHow string
+
+// KeepingList defines model for KeepingList.
+type KeepingList struct {
+	Items []Keeping `json:"items"`
+}
+
+// KeepingNew defines model for KeepingNew.
+type KeepingNew struct {
+	// Agreed what was agreed, in words
+	Agreed *string `json:"agreed,omitempty"`
+
+	// BackOn A business date in the workshop's zone.
+	BackOn   *Day       `json:"back_on,omitempty"`
+	BoxID    *ID        `json:"box_id,omitempty"`
+	CameAt   *time.Time `json:"came_at,omitempty"`
+	ColonyID *ID        `json:"colony_id,omitempty"`
+
+	// Description a box that is not in the book, or what the bees live in
+	Description *string `json:"description,omitempty"`
+	PartyID     ID      `json:"party_id"`
+
+	// Place where it stands here; left out: the workshop
+	Place *string `json:"place,omitempty"`
+
+	// PriceMinor agreed, with tax
+	PriceMinor  *int64             `json:"price_minor,omitempty"`
+	Purpose     *KeepingNewPurpose `json:"purpose,omitempty"`
+	SiteID      *ID                `json:"site_id,omitempty"`
+	SpeciesID   *ID                `json:"species_id,omitempty"`
+	SpeciesSure *bool              `json:"species_sure,omitempty"`
+}
+
+// KeepingNewPurpose defines model for KeepingNew.Purpose.
+type KeepingNewPurpose string
+
+// KeepingTerms defines model for KeepingTerms.
+type KeepingTerms struct {
+	// Agreed what was agreed, in words
+	Agreed *string `json:"agreed,omitempty"`
+
+	// BackOn A business date in the workshop's zone.
+	BackOn *Day `json:"back_on,omitempty"`
+
+	// PriceMinor agreed, with tax
+	PriceMinor *int64               `json:"price_minor,omitempty"`
+	Purpose    *KeepingTermsPurpose `json:"purpose,omitempty"`
+}
+
+// KeepingTermsPurpose defines model for KeepingTerms.Purpose.
+type KeepingTermsPurpose string
 
 // LabelSheet the sheet of labels in the printer; left out of a change, it stays as it is
 type LabelSheet struct {
@@ -10076,6 +10262,36 @@ type GetJournalParams struct {
 // GetJournalParamsFormat defines parameters for GetJournal.
 type GetJournalParamsFormat string
 
+// ListKeepingsParams defines parameters for ListKeepings.
+type ListKeepingsParams struct {
+	// Ended those that are not here any more, the last first
+	Ended *bool `form:"ended,omitempty" json:"ended,omitempty"`
+
+	// Format csv gives the same rows as RFC 4180 text.
+	Format *ListKeepingsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListKeepingsParamsFormat defines parameters for ListKeepings.
+type ListKeepingsParamsFormat string
+
+// TakeInParams defines parameters for TakeIn.
+type TakeInParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ChangeKeepingParams defines parameters for ChangeKeeping.
+type ChangeKeepingParams struct {
+	// IfMatch The version the change was made from, as its ETag; without it 428.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// EndKeepingParams defines parameters for EndKeeping.
+type EndKeepingParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ListLimitedThingsParams defines parameters for ListLimitedThings.
 type ListLimitedThingsParams struct {
 	// PutAway those put away too
@@ -11505,6 +11721,15 @@ type ChangeItemJSONRequestBody = ItemNew
 
 // MarkItemLowJSONRequestBody defines body for MarkItemLow for application/json ContentType.
 type MarkItemLowJSONRequestBody = ItemLow
+
+// TakeInJSONRequestBody defines body for TakeIn for application/json ContentType.
+type TakeInJSONRequestBody = KeepingNew
+
+// ChangeKeepingJSONRequestBody defines body for ChangeKeeping for application/json ContentType.
+type ChangeKeepingJSONRequestBody = KeepingTerms
+
+// EndKeepingJSONRequestBody defines body for EndKeeping for application/json ContentType.
+type EndKeepingJSONRequestBody = KeepingEnd
 
 // AddLimitedThingJSONRequestBody defines body for AddLimitedThing for application/json ContentType.
 type AddLimitedThingJSONRequestBody = LimitedThingNew

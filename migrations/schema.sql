@@ -1150,6 +1150,8 @@ COMMENT ON TABLE public.colony_keeper IS 'In whose keeping it is, dated, with wh
 
 COMMENT ON COLUMN public.colony_keeper.party_id IS 'none: the workshop';
 
+COMMENT ON COLUMN public.colony_keeper.agreed IS 'with somebody who keeps a colony of the workshop; what was agreed of others'' hives here stands in keeping';
+
 ALTER TABLE public.colony_keeper ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.colony_keeper_id_seq
     START WITH 1
@@ -2032,6 +2034,57 @@ COMMENT ON COLUMN public.item.low IS 'for bulk: somebody saw that it runs low';
 
 ALTER TABLE public.item ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     SEQUENCE NAME public.item_id_seq
+    START WITH 1
+    INCREMENT BY 1
+    NO MINVALUE
+    NO MAXVALUE
+    CACHE 1
+);
+
+CREATE TABLE public.keeping (
+    id bigint NOT NULL,
+    version integer DEFAULT 1 NOT NULL,
+    updated_at timestamp with time zone DEFAULT now() NOT NULL,
+    colony_id bigint,
+    box_id bigint,
+    party_id bigint NOT NULL,
+    purpose text NOT NULL,
+    agreed public.prose DEFAULT ''::text NOT NULL,
+    price_minor bigint,
+    came_at timestamp with time zone NOT NULL,
+    back_on date,
+    ended_at timestamp with time zone,
+    ended_how text,
+    ended_note public.words DEFAULT ''::text NOT NULL,
+    recorded_at timestamp with time zone DEFAULT now() NOT NULL,
+    CONSTRAINT keeping_end CHECK (((ended_at IS NULL) = (ended_how IS NULL))),
+    CONSTRAINT keeping_ended_how CHECK ((ended_how = ANY (ARRAY['back'::text, 'kept'::text, 'lost'::text]))),
+    CONSTRAINT keeping_forward CHECK ((ended_at >= came_at)),
+    CONSTRAINT keeping_one_thing CHECK ((num_nonnulls(colony_id, box_id) = 1)),
+    CONSTRAINT keeping_price CHECK ((price_minor >= 0)),
+    CONSTRAINT keeping_purpose CHECK ((purpose = ANY (ARRAY['split'::text, 'repair'::text, 'minding'::text, 'other'::text])))
+);
+
+COMMENT ON TABLE public.keeping IS 'A hive or a box of somebody else in the workshop''s keeping: to be split, repaired or minded.';
+
+COMMENT ON COLUMN public.keeping.colony_id IS 'the colony, with the box it lives in';
+
+COMMENT ON COLUMN public.keeping.box_id IS 'a box without bees';
+
+COMMENT ON COLUMN public.keeping.party_id IS 'whose it is';
+
+COMMENT ON COLUMN public.keeping.agreed IS 'what was agreed, in words';
+
+COMMENT ON COLUMN public.keeping.price_minor IS 'agreed, with tax, minor units; empty: none';
+
+COMMENT ON COLUMN public.keeping.back_on IS 'to be back with its owner; empty: no day was agreed';
+
+COMMENT ON COLUMN public.keeping.ended_how IS 'back: with its owner; kept: the workshop''s now, as agreed; lost: it died or broke here, and the owner knows';
+
+COMMENT ON COLUMN public.keeping.ended_note IS 'who took it, or why';
+
+ALTER TABLE public.keeping ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
+    SEQUENCE NAME public.keeping_id_seq
     START WITH 1
     INCREMENT BY 1
     NO MINVALUE
@@ -4210,6 +4263,9 @@ ALTER TABLE ONLY public.item
 ALTER TABLE ONLY public.item
     ADD CONSTRAINT item_pkey PRIMARY KEY (id);
 
+ALTER TABLE ONLY public.keeping
+    ADD CONSTRAINT keeping_pkey PRIMARY KEY (id);
+
 ALTER TABLE ONLY public.limited_thing
     ADD CONSTRAINT limited_thing_pkey PRIMARY KEY (id);
 
@@ -4616,6 +4672,12 @@ CREATE INDEX invoice_when ON public.invoice USING btree (issued_at DESC, id DESC
 
 CREATE INDEX item_may_be_low ON public.item USING btree (code) WHERE ((put_away_at IS NULL) AND (((NOT counted) AND low) OR (counted AND (low_mark > 0))));
 
+CREATE UNIQUE INDEX keeping_one_a_box ON public.keeping USING btree (box_id) WHERE ((ended_at IS NULL) AND (box_id IS NOT NULL));
+
+CREATE UNIQUE INDEX keeping_one_a_colony ON public.keeping USING btree (colony_id) WHERE ((ended_at IS NULL) AND (colony_id IS NOT NULL));
+
+CREATE INDEX keeping_open ON public.keeping USING btree (back_on) WHERE (ended_at IS NULL);
+
 CREATE UNIQUE INDEX limited_thing_once ON public.limited_thing USING btree (lower((name)::text));
 
 CREATE INDEX line_move_unit ON public.line_move USING btree (order_unit_id, id DESC);
@@ -4808,6 +4870,8 @@ CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.invoice FOR EA
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.item FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
+CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.keeping FOR EACH ROW EXECUTE FUNCTION public.note_history();
+
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.limited_thing FOR EACH ROW EXECUTE FUNCTION public.note_history();
 
 CREATE TRIGGER history AFTER INSERT OR DELETE OR UPDATE ON public.list_price FOR EACH ROW EXECUTE FUNCTION public.note_history();
@@ -4935,6 +4999,8 @@ CREATE TRIGGER next_version BEFORE UPDATE ON public.handover FOR EACH ROW EXECUT
 CREATE TRIGGER next_version BEFORE UPDATE ON public.host_tree FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.item FOR EACH ROW EXECUTE FUNCTION public.next_version();
+
+CREATE TRIGGER next_version BEFORE UPDATE ON public.keeping FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
 CREATE TRIGGER next_version BEFORE UPDATE ON public.limited_thing FOR EACH ROW EXECUTE FUNCTION public.next_version();
 
@@ -5288,6 +5354,15 @@ ALTER TABLE ONLY public.invoice
 
 ALTER TABLE ONLY public.item
     ADD CONSTRAINT item_supplier_id_fkey FOREIGN KEY (supplier_id) REFERENCES public.supplier(id);
+
+ALTER TABLE ONLY public.keeping
+    ADD CONSTRAINT keeping_box_id_fkey FOREIGN KEY (box_id) REFERENCES public.box(id);
+
+ALTER TABLE ONLY public.keeping
+    ADD CONSTRAINT keeping_colony_id_fkey FOREIGN KEY (colony_id) REFERENCES public.colony(id);
+
+ALTER TABLE ONLY public.keeping
+    ADD CONSTRAINT keeping_party_id_fkey FOREIGN KEY (party_id) REFERENCES public.party(id);
 
 ALTER TABLE ONLY public.line_move
     ADD CONSTRAINT line_move_before_unit_id_fkey FOREIGN KEY (before_unit_id) REFERENCES public.order_unit(id);

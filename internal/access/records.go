@@ -8,7 +8,7 @@ var recordAreas = map[string]Area{
 	"sale_order": Orders, "service": Orders, "order_line": Orders, "order_unit": Orders,
 	"timber_species": Timber, "climate": Timber, "log": Timber, "pack": Timber, "board_lot": Timber, "item": Timber, "supplier": Timber, "purchase": Prices, "standing_cost": Books,
 	"box_model": Bench, "limited_thing": Bench, "build": Bench, "cutting": Bench, "box": Bench,
-	"colony": Bees, "host_tree": Bees, "permit": Bees,
+	"colony": Bees, "keeping": Bees, "host_tree": Bees, "permit": Bees,
 	"run": Runs, "handover": Runs, "guarantee_claim": Runs,
 }
 

@@ -33,7 +33,7 @@ func (r *Room) DaySheet(ctx context.Context, day time.Time) ([]DayLine, error) {
 		return nil, err
 	}
 	s := &sheet{Room: r, set: set, day: day}
-	for _, sort := range []func(context.Context) error{s.closed, s.closing, s.stolen, s.held, s.stillOpen, s.broken, s.promises, s.noDay, s.calls, s.quotes, s.builds, s.slips, s.time, s.stock, s.packs, s.mill, s.runs, s.followUps, s.guarantees, s.invoices, s.trees, s.permits,
+	for _, sort := range []func(context.Context) error{s.closed, s.closing, s.stolen, s.held, s.stillOpen, s.broken, s.promises, s.noDay, s.calls, s.quotes, s.builds, s.slips, s.time, s.stock, s.packs, s.mill, s.runs, s.followUps, s.guarantees, s.invoices, s.trees, s.keepings, s.permits,
 		s.line, s.wordings,
 		s.siteSheets, s.unfetchedLines} {
 		if err := sort(ctx); err != nil {

@@ -92,14 +92,6 @@ func (r *Room) standInMoney(ctx context.Context, set house.Settings, d *paper.St
 	return nil
 }
 
-type keptRow struct {
-	Number string `db:"number"`
-	Who    string `db:"who"`
-	Ring   string `db:"ring"`
-	Agreed string `db:"agreed"`
-	Place  string `db:"place"`
-}
-
 type visitRow struct {
 	Name string    `db:"name"`
 	Who  string    `db:"who"`
@@ -110,19 +102,23 @@ type visitRow struct {
 // firstPhone is the first phone number of party p.
 const firstPhone = `coalesce((SELECT k.value::text FROM contact k WHERE k.party_id = p.id AND k.kind = 'phone' AND k.put_away_at IS NULL ORDER BY k.id LIMIT 1), '')`
 
-func (r *Room) standInBees(ctx context.Context, _ house.Settings, d *paper.StandInDoc) error {
-	kept, err := postgres.List[keptRow](ctx, r.db, `SELECT c.number, p.name AS who, `+firstPhone+` AS ring, k.agreed, coalesce(nullif(l.place, ''), (SELECT s.name FROM site s WHERE s.id = l.site_id), '') AS place
-FROM colony c JOIN colony_owner o ON o.colony_id = c.id AND o.to_at IS NULL JOIN party p ON p.id = o.party_id JOIN colony_keeper k ON k.colony_id = c.id AND k.to_at IS NULL AND k.party_id IS NULL
-LEFT JOIN colony_place l ON l.colony_id = c.id AND l.to_at IS NULL WHERE c.ended_at IS NULL ORDER BY c.id LIMIT $1`, standInMost)
+func (r *Room) standInBees(ctx context.Context, set house.Settings, d *paper.StandInDoc) error {
+	kept, err := r.Apiary.KeepingList(ctx, false)
 	if err != nil {
 		return err
 	}
 	for _, k := range kept {
-		what := "Colony " + k.Number
-		if k.Agreed != "" {
-			what += ": " + k.Agreed
+		row := paper.StandInRow{What: k.Called() + ": " + KeepingWords(k, currency(set)), Who: k.Owner, Ring: k.Phone, When: "no day agreed"}
+		if k.BackOn != nil {
+			row.When = show.Date(*k.BackOn)
 		}
-		d.Keeping = append(d.Keeping, paper.StandInRow{What: what, Who: k.Who, Ring: k.Ring, When: k.Place})
+		if k.Place != "" {
+			row.What += "; stands at: " + k.Place
+		}
+		if k.Gone != "" {
+			row.What += "; gone: " + k.Gone
+		}
+		d.Keeping = append(d.Keeping, row)
 	}
 	visits, err := postgres.List[visitRow](ctx, r.db, `SELECT t.name, coalesce(p.name, '') AS who, `+firstPhone+` AS ring, host_tree_due(t) AS next_visit_on FROM host_tree t LEFT JOIN party p ON p.id = t.owner_party_id
 WHERE t.put_away_at IS NULL AND host_tree_due(t) IS NOT NULL ORDER BY host_tree_due(t), t.id LIMIT $1`, standInMost)

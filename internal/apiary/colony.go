@@ -87,10 +87,11 @@ type NewColony struct {
 	SpeciesID    int64
 	SpeciesSure  bool
 	FoundBy      string
-	OwnerID      *int64 // nil: the workshop
-	KeeperID     *int64 // nil: the workshop
-	Agreed       string // what was agreed with the owner, when it is another's
-	Dwelling     string // box, log, tree, other
+	OwnerID      *int64       // nil: the workshop
+	KeeperID     *int64       // nil: the workshop
+	Agreed       string       // what was agreed with the owner, when it is another's
+	Keeping      KeepingTerms // the same with price and day, when another's is kept here; Agreed goes before its words
+	Dwelling     string       // box, log, tree, other
 	BoxID        *int64
 	HostTreeID   *int64
 	Description  string

@@ -28,6 +28,12 @@ func (r *Room) ColonyMake(ctx context.Context, n NewColony) (Colony, error) {
 		if err := n.check(set.Today(now)); err != nil {
 			return err
 		}
+		if n.OwnerID != nil && n.KeeperID == nil { // what was agreed of others' hives stands with the keeping
+			n.Keeping.Agreed, n.Agreed = sentences(n.Agreed, n.Keeping.Agreed), ""
+			if err := n.Keeping.check(set.Today(now)); err != nil {
+				return err
+			}
+		}
 		if _, known := aboutOf(n.HousedAbout); known && n.HousedAt.IsZero() {
 			if n.HousedAt, err = aboutAt("/housed_about", n.HousedAbout, now, set.Location()); err != nil {
 				return err
@@ -71,6 +77,11 @@ func (r *Room) ColonyMake(ctx context.Context, n NewColony) (Colony, error) {
 			{`INSERT INTO colony_place (colony_id, site_id, place, from_at) VALUES ($1, $2, $3, $4)`, []any{id, n.SiteID, n.Place, n.HousedAt}},
 		} {
 			if _, err := tx.Exec(ctx, q.sql, q.args...); err != nil {
+				return err
+			}
+		}
+		if n.OwnerID != nil && n.KeeperID == nil {
+			if _, err := keepingInsert(ctx, tx, Keeping{KeepingTerms: n.Keeping, ColonyID: &id, PartyID: *n.OwnerID, CameAt: n.HousedAt}); err != nil {
 				return err
 			}
 		}

@@ -48,6 +48,16 @@ func (r *Room) Split(ctx context.Context, s Splitting) (Colony, error) {
 		on := house.DateIn(s.At, set.Location())
 		n := NewColony{BeganOn: &on, Origin: "Split from " + p.Number, SpeciesID: *p.SpeciesID, SpeciesSure: p.SpeciesSure != nil && *p.SpeciesSure, FoundBy: "as its parent", OwnerID: p.OwnerID, KeeperID: p.KeeperID,
 			BoxID: &s.BoxID, HousedAt: s.At, Place: p.PlaceName, SiteID: p.SiteID, Notes: s.Note, Parents: []Parent{{ParentID: s.ParentID, Kind: "split", HappenedOn: &on}}, InSpite: s.InSpite}
+		kept, err := r.KeepingOf(ctx, s.ParentID, 0)
+		if err != nil {
+			return err
+		}
+		if kept != nil { // as was agreed of its parent; the price is that one's
+			n.Keeping = KeepingTerms{Purpose: kept.Purpose, Agreed: sentences("Split from "+p.Number+".", kept.Agreed)}
+			if kept.BackOn != nil && !kept.BackOn.Before(set.Today(r.db.Now())) {
+				n.Keeping.BackOn = kept.BackOn
+			}
+		}
 		if sp.SettlingWeeks != nil {
 			n.SettlesAbout = ptr(on.AddDate(0, 0, 7**sp.SettlingWeeks))
 		}

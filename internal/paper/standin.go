@@ -11,7 +11,7 @@ type StandInDoc struct {
 	Promises   []StandInRow // what is promised to whom
 	Deposits   []StandInRow // money taken for work that is owed
 	HeldSum    string
-	Keeping    []StandInRow // others' colonies in our keeping
+	Keeping    []StandInRow // others' hives and boxes in our keeping
 	Visits     []StandInRow // host trees to look after
 	Suppliers  []StandInRow
 }
@@ -41,7 +41,7 @@ func StandIn(d StandInDoc) ([]byte, error) {
 	if d.HeldSum != "" {
 		s.totals([]Total{{Label: "Together", Amount: d.HeldSum, Strong: true}})
 	}
-	s.standIn("Others' colonies in our keeping", "None.", d.Keeping, "Colony, and what was agreed", "Whose", "Ring", "Where")
+	s.standIn("Others' hives and boxes in our keeping", "None.", d.Keeping, "What, and what was agreed", "Whose", "Ring", "Back on")
 	s.standIn("Visits due", "None.", d.Visits, "Host tree", "Whose land", "Ring", "When")
 	s.standIn("Suppliers", "None are written down.", d.Suppliers, "What", "Who", "Ring")
 	s.gap(2)

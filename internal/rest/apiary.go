@@ -15,6 +15,7 @@ import (
 )
 
 func (s *Server) registerApiaryRoutes(g *echo.Group) {
+	s.registerKeepingRoutes(g)
 	g.GET("/bee-species", s.handleBeeSpeciesList)
 	g.POST("/bee-species", s.handleBeeSpeciesAdd)
 	g.GET("/bee-species/:id", s.handleBeeSpecies)

@@ -13,6 +13,7 @@ import (
 )
 
 func (s *Server) registerBeesPages(r *routes) {
+	s.registerKeepingPages(r)
 	r.get(access.Bees, "/bees", s.handleBees)
 	r.get(access.Bees, "/bees/colonies/new", s.handleColonyNew)
 	r.post(access.Bees, "/bees/colonies/new", s.handleColonyNewPost)

@@ -19,6 +19,7 @@ type colonyView struct {
 	Parents, Children                                                                 []relationRow
 	Events                                                                            []eventRow
 	Descent                                                                           *descentDrawing
+	Here                                                                              sheetFact // in our keeping: what was agreed
 	ID                                                                                int64
 	Note, House, Mark, Place, Join, Found, Facts                                      *Form
 	Kinds, Dwellings, Bees                                                            []Choice
@@ -78,6 +79,9 @@ func (s *Server) handleColony(c echo.Context) error {
 		return err
 	}
 	v.Descent = drawDescent(kin)
+	if v.Here, err = s.keptHere(c, id, 0); err != nil {
+		return err
+	}
 	events, err := s.Apiary.EventsOf(ctx, id)
 	if err != nil {
 		return err

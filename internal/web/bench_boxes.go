@@ -218,6 +218,13 @@ func (s *Server) handleBox(c echo.Context) error {
 	if b.ColonyID != nil && person(c).May(access.Bees) {
 		v.Facts = append(v.Facts, sheetFact{Name: "Colony", Text: "lives in it", Href: hrefOf("colony", *b.ColonyID)})
 	}
+	if person(c).May(access.Bees) {
+		here, err := s.keptHere(c, 0, b.ID)
+		if err != nil {
+			return err
+		}
+		v.Facts = append(v.Facts, told(here)...)
+	}
 	if b.OwnerPartyID != nil && person(c).May(access.Orders) {
 		v.Facts = append(v.Facts, sheetFact{Name: "Owner", Text: ownerName(b), Href: hrefOf("party", *b.OwnerPartyID)})
 	}

@@ -21,6 +21,7 @@ var places = map[string]struct{ word, path string }{
 	"cutting":        {"Cutting", "/bench/cuttings/"},
 	"box":            {"Box", "/bench/boxes/"},
 	"colony":         {"Colony", "/bees/colonies/"},
+	"keeping":        {"In our keeping", "/bees/keeping/"},
 	"invoice":        {"Invoice", "/books/invoices/"},
 	"payment":        {"Payment", "/books/payments/"},
 	"log":            {"Log", "/timber/logs/"},

@@ -17,7 +17,7 @@ import (
 // recordKinds are the kinds of record (see places) by table, to lead back to a page.
 var recordKinds = map[string]string{
 	"party": "party", "enquiry": "enquiry", "quote": "quote", "sale_order": "order", "timber_species": "timber_species", "log": "log", "pack": "pack", "board_lot": "lot", "item": "item", "supplier": "supplier", "purchase": "purchase", "build": "build", "cutting": "cutting", "box": "box",
-	"colony": "colony", "host_tree": "tree", "permit": "permit", "run": "run", "handover": "handover", "guarantee_claim": "claim",
+	"colony": "colony", "keeping": "keeping", "host_tree": "tree", "permit": "permit", "run": "run", "handover": "handover", "guarantee_claim": "claim",
 }
 
 // recordOf gives the table and id of an address, when the person may see the record.
