@@ -109,7 +109,7 @@ func (w *world) split() {
 			return
 		}
 		at := w.at(10+done, 20)
-		c, _, err := w.Answer.SplitColony(w.ctx, answer.SplitMade{Splitting: apiary.Splitting{ParentID: h.id, BoxID: box, At: at}})
+		c, _, err := w.Answer.SplitColony(w.ctx, answer.SplitMade{Splitting: apiary.Splitting{ParentID: h.id, BoxID: box, At: at}, Sections: w.wentAlong(h.id, box), Exchange: true})
 		ok(err)
 		h.rested = w.day
 		w.hives = append(w.hives, &kept{id: c.ID, species: h.species, rested: w.day, settles: w.day.AddDate(0, 0, w.between(62, 90))})

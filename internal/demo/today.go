@@ -53,6 +53,8 @@ func (w *world) finish() {
 	w.rackCount()
 	w.lostColony()
 	w.beeLine()
+	w.keepings()
+	w.family()
 	w.logsLying()
 	w.register()
 	w.ahead()
