@@ -275,7 +275,9 @@ func (r *Room) RunSheet(ctx context.Context, id int64) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.Mass = care.MassWords()
+	if n.Kind != "visits" || care.MassKG > 0 {
+		d.Mass = care.MassWords()
+	}
 	d.Mind = append(d.Mind, care.Lines...)
 	for _, c := range care.Stops {
 		for _, w := range c.Warnings {
@@ -307,6 +309,7 @@ func (r *Room) RunSheet(ctx context.Context, id int64) ([]byte, error) {
 		}
 		layStop(&stop, s, care.Stops[i])
 		d.Colony = d.Colony || stop.Colony
+		d.Trees = d.Trees || s.HostTreeID != nil
 		if s.HostTreeID == nil && !s.Closes() {
 			d.Load = append(d.Load, stop.Load...)
 		}

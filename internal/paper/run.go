@@ -16,6 +16,7 @@ type RunDoc struct {
 	Load    []string
 	Stops   []Stop
 	Colony  bool // live colonies are on board: the cautions for bees are printed
+	Trees   bool // host trees are called on: the cautions for trees are printed
 	Note    string
 	Dusk    string
 	Returns bool
@@ -69,7 +70,7 @@ func Run(d RunDoc) ([]byte, error) {
 		}
 		what := append(some(stop.Load...), some(stop.Pay)...)
 		if list := some(stop.Look...); len(list) > 0 {
-			what = append(append(what, list...), "Seen: ____________________", "", "____________________________")
+			what = append(append(what, list...), "Seen: ____________", "", "__________________")
 		}
 		detail := append(some(stop.Address...), some(prefixed("Ring ", stop.Phone), stop.Note)...)
 		rows = append(rows, row{tall: 24, cells: []cell{{text: strconv.Itoa(i + 1), bold: true},
