@@ -169,6 +169,9 @@ func (u underSky) steps(in planning.In) []planning.DryStep {
 	return list
 }
 
+// Under puts the bench under the weather for so many days from its origin on.
+func (b *Bench) Under(w Weather, days int) { b.sky = w.sky(b.origin, b.loc, days) }
+
 func (b *Bench) underSky() underSky {
 	return underSky{sky: b.sky, works: b.works, origin: b.origin, loc: b.loc, now: b.now}
 }

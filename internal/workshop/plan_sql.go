@@ -355,7 +355,7 @@ func (r *Room) benchWere(ctx context.Context, q postgres.Querier, loc *time.Loca
 	if err != nil {
 		return nil, err
 	}
-	b.sky = weather.sky(b.origin, loc, planDays+int(b.now/(24*60))+1)
+	b.Under(weather, planDays+int(b.now/(24*60))+1)
 	return b, b.awaitDry()
 }
 

@@ -212,7 +212,7 @@ func (r *Room) BenchOf(ctx context.Context, plan int64) (*Bench, error) {
 		return nil, err
 	}
 	weather, err := weatherIn(ctx, r.db, dateOf(r.db.Now().In(b.loc)))
-	b.sky = weather.sky(b.origin, b.loc, planDays+1)
+	b.Under(weather, planDays+1)
 	return b, err
 }
 
