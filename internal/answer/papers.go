@@ -195,16 +195,26 @@ func (r *Room) SiteSheet(ctx context.Context, order int64) ([]byte, error) {
 	if err := r.siteLoad(ctx, &d, o); err != nil {
 		return nil, err
 	}
+	var at *sales.Site
+	wall := ""
 	if o.SiteID != nil {
 		s, err := r.Sales.SiteGet(ctx, *o.SiteID)
 		if err != nil {
 			return nil, err
 		}
+		at, wall = &s, s.Wall
 		d.Site = placeOf(s)
 		d.Facing = facing(s)
-		if s.Latitude != nil && s.Longitude != nil {
-			d.Sun = sunUnderEave(ctx, s, set.Today(r.db.Now()))
-		}
+		d.Sun = sunUnderEave(ctx, s, set.Today(r.db.Now()))
+	}
+	if len(d.Sun) == 0 {
+		d.Sun = []string{sunUnknown + ". Tell us, or we look on the day."}
+	}
+	if err := r.siteFixings(ctx, &d, o, wall); err != nil {
+		return nil, err
+	}
+	if err := r.siteDay(ctx, &d, o, at, set); err != nil {
+		return nil, err
 	}
 	return paper.Site(d)
 }

@@ -71,6 +71,18 @@ func (r *Room) handoverDoc(ctx context.Context, h handover.Handover, fixing stri
 		}
 		siteFacts(ctx, &d, s)
 	}
+	if len(d.Sun) == 0 {
+		d.Sun = []string{sunUnknown}
+	}
+	if d.DuskAt == "" { // the place has no coordinates
+		at, err := DuskAt(ctx, set, nil, d.HandedOn)
+		if err != nil {
+			return d, err
+		}
+		if !at.IsZero() {
+			d.DuskAt = at.Format("15:04") + " at the workshop"
+		}
+	}
 	return d, nil
 }
 
@@ -245,11 +257,10 @@ func speciesFacts(s apiary.Species) paper.SpeciesFacts {
 // siteFacts fills in the place, dusk there that day, and the sun under the eave.
 func siteFacts(ctx context.Context, d *paper.HandoverDoc, s sales.Site) {
 	d.Site = placeOf(s)
-	if s.Latitude == nil || s.Longitude == nil {
-		return
+	if s.Latitude != nil && s.Longitude != nil {
+		d.Hemisphere = hemisphere(s.Latitude)
+		d.DuskAt = duskAt(ctx, s, d.HandedOn)
 	}
-	d.Hemisphere = hemisphere(s.Latitude)
-	d.DuskAt = duskAt(ctx, s, d.HandedOn)
 	d.Sun = sunUnderEave(ctx, s, d.HandedOn)
 }
 
@@ -265,7 +276,7 @@ func duskAt(ctx context.Context, s sales.Site, on time.Time) string {
 // sunUnderEave says how long the sun reaches the front at midsummer and midwinter; nothing
 // where wall or eave is not known.
 func sunUnderEave(ctx context.Context, s sales.Site, on time.Time) []string {
-	if s.WallFacesDeg == nil || s.EaveOutMM == nil || s.EaveAboveMM == nil {
+	if s.Latitude == nil || s.Longitude == nil || s.WallFacesDeg == nil || s.EaveOutMM == nil || s.EaveAboveMM == nil {
 		return nil
 	}
 	var list []string
@@ -282,7 +293,11 @@ func sunUnderEave(ctx context.Context, s sales.Site, on time.Time) []string {
 			}
 			text = fmt.Sprintf("sun on the front for %.1f h, %s by the sun", out.SunHours, strings.Join(spells, " and "))
 		}
-		list = append(list, day.Format("2 January")+": "+text)
+		season := "Midsummer"
+		if (day.Month() == time.June) == (*s.Latitude <= 0) {
+			season = "Midwinter"
+		}
+		list = append(list, season+", "+day.Format("2 January")+": "+text)
 	}
 	return list
 }

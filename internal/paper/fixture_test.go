@@ -138,7 +138,7 @@ func testSite() SiteDoc {
 	return SiteDoc{Head: testHead("O-0031"), Buyer: testBuyer, Site: testQuote().Site, Order: "O-0031", Coming: "Sat 18 April 2026, about 17:20", HasBees: true,
 		Brings: []string{"box 10427 with its colony", "box 10435, empty", "two hardwood mounts with locking screws"}, Facing: "brick, faces north-east, eave 450 mm out",
 		MountMM: "300 mm wide, 600 mm high, bottom about 1.2 m above the ground", LoadKG: "about 14 kg each when full", Fixings: "4 screws 8 × 80 mm with plugs in brick",
-		Sun: []string{"21 December: sun on the front until 9:10, then shade", "21 June: sun on the front from 7:00 to 12:40"}, ToPay: "$960.00 still to pay.", PayWays: testQuote().PayWays}
+		Sun: []string{"21 December: sun on the front until 9:10, then shade", "21 June: sun on the front from 7:00 to 12:40"}, Day: []string{"You are stop 2 of 3 stops that day.", "Dusk at your place that day is at 17:52."}, ToPay: "$960.00 still to pay.", PayWays: testQuote().PayWays}
 }
 
 func testHandover() HandoverDoc {

@@ -131,3 +131,48 @@ func TestYearOnTheSheet(t *testing.T) {
 		at = i
 	}
 }
+
+// The type of each side stays as large with a maker's own words, however short or long;
+// what overflows takes a second leaf, and every page says so.
+func TestHandoverWithOwnWording(t *testing.T) {
+	t.Parallel()
+	const front, back = "handover_front.tmpl", "handover_back.tmpl"
+	long := strings.Repeat("- Water the garden before the bees, and tell the neighbours of them.\n", 60)
+	for _, tt := range []struct {
+		name   string
+		own    map[string]string
+		sizes  []float64 // at least, page by page
+		leaves string
+	}{
+		{"short", map[string]string{front: "- Set it down.", back: "- Leave it."}, []float64{12, 10.5}, ""},
+		{"long side one", map[string]string{front: long}, []float64{12, 12, 10.5}, "this sheet has two leaves: keep them together"},
+		{"long side two", map[string]string{back: long}, []float64{12, 10.5, 10.5}, "this sheet has two leaves: keep them together"},
+		{"both long", map[string]string{front: long, back: long}, []float64{12, 12, 10.5, 10.5}, "this sheet has two leaves: keep them together"},
+		{"very long", map[string]string{back: strings.Repeat(long, 3)}, []float64{12, 10.5, 10.5, 10.5, 10.5, 10.5}, "this sheet has three leaves: keep them together"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
+			for _, hemisphere := range []string{"southern", "northern"} {
+				words, problems := (*Words)(nil).With(tt.own, nil)
+				require.Empty(t, problems)
+				d := testHandover()
+				d.Words, d.Hemisphere = words, hemisphere
+				pdf, err := Handover(d)
+				require.NoError(t, err)
+				requireTidy(t, pdf)
+				sizes := smallestType(t, pdf)
+				require.Len(t, sizes, len(tt.sizes), hemisphere)
+				for i, least := range tt.sizes {
+					require.GreaterOrEqual(t, sizes[i], least, "page %d", i+1)
+				}
+				for _, p := range pages(t, pdf) {
+					if tt.leaves != "" {
+						require.Contains(t, p, tt.leaves)
+					} else {
+						require.NotContains(t, p, "leaves")
+					}
+				}
+			}
+		})
+	}
+}

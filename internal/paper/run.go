@@ -100,6 +100,7 @@ type SiteDoc struct {
 	ToPay    string
 	PayWays  []PayWay
 	OwnReady []string // further things to be ready, of this site
+	Day      []string // what the day will look like
 }
 
 // Site draws a site sheet.
@@ -113,6 +114,9 @@ func Site(d SiteDoc) ([]byte, error) {
 	s.headingWith("The place itself", 10)
 	s.pairs([]pair{{"Wall or stand", d.Facing}, {"Room for the mount", d.MountMM}, {"Load on the mount", d.LoadKG}, {"Fixings", d.Fixings}})
 	s.bullets(some(d.Sun...))
+	if list := some(d.Day...); len(list) > 0 {
+		s.titledList("What the day will look like", list)
+	}
 	blocks, err := d.words().blocks("site_sheet.tmpl", d)
 	if err != nil {
 		return nil, err
