@@ -37,6 +37,11 @@ func (s *Server) boxRegister(c echo.Context, b workshop.Box, set house.Settings,
 		v.Late, v.Lead = "Reported stolen", "since "+show.Date(house.DateIn(*b.StolenAt, set.Location()))
 		v.Cautions = append(v.Cautions, careFinder)
 	}
+	if person(c).May(access.Bees) {
+		if err := s.boxBees(c, b, set, v); err != nil {
+			return err
+		}
+	}
 	if !person(c).May(access.Orders) {
 		return nil
 	}
@@ -72,6 +77,27 @@ func (s *Server) boxRegister(c echo.Context, b workshop.Box, set house.Settings,
 		v.Tables = append(v.Tables, reportTable(reports, false, on))
 	}
 	return s.registerPapers(c, b, on, v)
+}
+
+// boxBees lists the colonies that live and lived in a box.
+func (s *Server) boxBees(c echo.Context, b workshop.Box, set house.Settings, v *sheetView) error {
+	list, err := s.Apiary.HousedIn(c.Request().Context(), b.ID)
+	if err != nil || len(list) == 0 {
+		return err
+	}
+	t := sheetTable{Title: "Bees that live and lived in it", Heads: heads("Colony", "From", "Until"), Fold: len(list) > 6}
+	for _, h := range list {
+		from, until := show.Date(house.DateIn(h.FromAt, set.Location())), "now"
+		if h.FromAbout != "" {
+			from = h.FromAbout
+		}
+		if h.ToAt != nil {
+			until = show.Date(house.DateIn(*h.ToAt, set.Location()))
+		}
+		t.add(linkCell(h.Number, hrefOf("colony", h.ColonyID)), cellOf(from), cellOf(until))
+	}
+	v.Tables = append(v.Tables, t)
+	return nil
 }
 
 // registerPapers lists the papers that were issued for a box.

@@ -17,6 +17,8 @@ func TestCarePageNamesNobody(t *testing.T) {
 	b.get("/runs/hand-over/1").submit("form[enctype]", "received_by", "Ottoline Brandreth")
 	h, err := b.server.Handover.Get(t.Context(), 1)
 	require.NoError(t, err)
+	b.get("/runs/handovers/1").has("a[href$='/sold-on']", "it was sold on")
+	b.get(hrefOf("box", *h.BoxID)).has("main", "handed over with order")
 	stranger := b.other()
 	stranger.get("/care/" + *h.CareKey)
 	require.Equal(t, http.StatusOK, stranger.Status)
