@@ -4652,6 +4652,8 @@ CREATE INDEX host_tree_permit ON public.host_tree USING btree (permit_id) WHERE 
 
 CREATE INDEX host_tree_visit_of ON public.host_tree_visit USING btree (host_tree_id, happened_at DESC, id DESC);
 
+CREATE INDEX housing_box ON public.housing USING btree (box_id, from_at DESC) WHERE (box_id IS NOT NULL);
+
 CREATE UNIQUE INDEX housing_one_a_box ON public.housing USING btree (box_id) WHERE (to_at IS NULL);
 
 CREATE UNIQUE INDEX housing_one_a_colony ON public.housing USING btree (colony_id) WHERE (to_at IS NULL);

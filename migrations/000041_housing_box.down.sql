@@ -1,0 +1,1 @@
+DROP INDEX housing_box;
