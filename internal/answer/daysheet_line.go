@@ -7,14 +7,17 @@ import (
 	"time"
 
 	"kerfbook/internal/access"
+	"kerfbook/internal/postgres"
 	"kerfbook/internal/show"
 )
 
 // line: buyers in the line for a colony whose likely day has moved past the one that was
 // promised; one line an order. Promises that are past already stand elsewhere.
 func (s *sheet) line(ctx context.Context) error {
-	waits, _, err := s.waitingFor(ctx, 0)
-	if err != nil {
+	promised, err := postgres.Column[int64](ctx, s.db, `SELECT DISTINCT l.bee_species_id FROM order_unit u JOIN order_line l ON l.id = u.order_line_id
+WHERE u.wants_colony AND u.handed_over_at IS NULL AND u.cancelled_at IS NULL AND u.promised_colony_on >= $1 AND l.bee_species_id IS NOT NULL
+	AND NOT EXISTS (SELECT FROM claim c WHERE c.order_unit_id = u.id AND c.colony_id IS NOT NULL AND c.ended_at IS NULL)`, s.day)
+	if err != nil || len(promised) == 0 {
 		return err
 	}
 	kinds, err := s.Apiary.SpeciesList(ctx)
@@ -23,9 +26,7 @@ func (s *sheet) line(ctx context.Context) error {
 	}
 	told := map[int64]bool{}
 	for _, sp := range kinds {
-		if !slices.ContainsFunc(waits, func(u waitingUnit) bool {
-			return u.SpeciesID != nil && *u.SpeciesID == sp.ID && u.PromisedOn != nil && !u.PromisedOn.Before(s.day)
-		}) {
+		if !slices.Contains(promised, sp.ID) {
 			continue
 		}
 		l, _, err := s.lineDates(ctx, sp.ID)

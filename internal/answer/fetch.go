@@ -41,15 +41,14 @@ type FetchRemind struct {
 	Words     string    `db:"words"`
 }
 
-// unfetchedMost bounds the pieces that are looked at, those promised longest ago first.
+// unfetchedMost bounds the pieces that are looked at: ten times as many with a box, and as many with a colony.
 const unfetchedMost = 60
 
-// Pieces that may be ready to be fetched: promised by today, promised for no day, or on a
-// run of which the buyer drives; or those of order $3.
+// Pieces that may be ready to be fetched: those with a box or a colony put aside; or those of
+// order $3.
 const (
-	maybeUnfetched = `WITH maybe AS MATERIALIZED ((SELECT id FROM order_unit WHERE handed_over_at IS NULL AND cancelled_at IS NULL AND least(promised_box_on, promised_colony_on) <= $1 ORDER BY least(promised_box_on, promised_colony_on), id LIMIT $4)
-UNION (SELECT id FROM order_unit WHERE handed_over_at IS NULL AND cancelled_at IS NULL AND (wants_box AND NOT own_box AND promised_box_on IS NULL OR wants_colony AND promised_colony_on IS NULL) ORDER BY id LIMIT $4)
-UNION (SELECT s.order_unit_id FROM run n JOIN run_stop s ON s.run_id = n.id WHERE n.run_on BETWEEN $1::date - 400 AND $1 AND n.kind = 'collection' AND n.cancelled_at IS NULL AND s.done_at IS NULL AND s.order_unit_id IS NOT NULL ORDER BY n.run_on, s.id LIMIT $4)) `
+	maybeUnfetched = `WITH maybe AS MATERIALIZED ((SELECT order_unit_id AS id FROM claim WHERE ended_at IS NULL AND box_id IS NOT NULL AND order_unit_id IS NOT NULL ORDER BY id LIMIT 10 * $4)
+UNION (SELECT order_unit_id FROM claim WHERE ended_at IS NULL AND colony_id IS NOT NULL AND order_unit_id IS NOT NULL ORDER BY id LIMIT 10 * $4)) `
 	unitsOfOrder = `WITH maybe AS MATERIALIZED (SELECT u.id FROM order_line l JOIN order_unit u ON u.order_line_id = l.id WHERE l.order_id = $3 LIMIT 10 * $4) `
 )
 

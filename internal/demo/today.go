@@ -51,6 +51,7 @@ func (w *world) finish() {
 	w.todaysCalls()
 	w.draftLeft()
 	w.rackCount()
+	w.screwsLow()
 	w.lostColony()
 	w.beeLine()
 	w.keepings()
@@ -186,6 +187,18 @@ func (w *world) rackCount() {
 	}
 	if found != nil {
 		got(w.Timber.Count(w.ctx, []timber.CountLine{{Thing: claims.Lot(found.ID), Counted: found.PutAside - 1}}, w.DB.Now()))
+	}
+}
+
+// screwsLow is a fitting that was counted this morning and is to be bought again.
+func (w *world) screwsLow() {
+	list, _, err := w.Timber.ItemList(w.ctx, timber.ItemFilter{Limit: 200})
+	ok(err)
+	for _, x := range list {
+		if x.Counted && x.LowMark > 0 {
+			got(w.Timber.Count(w.ctx, []timber.CountLine{{Thing: claims.Item(x.ID), Counted: x.PutAside + x.LowMark - 1}}, w.DB.Now()))
+			return
+		}
 	}
 }
 
