@@ -215,6 +215,22 @@ func TestAnExpiredPermitIsPointedOutAtAStop(t *testing.T) {
 	require.NotContains(t, strings.Join(care.Stops[0].Warnings, " "), "Permit M 4")
 }
 
+func TestAHandoverUnderAnEndedPermitIsWarnedOf(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	ctx := t.Context()
+	site, err := w.Sales.SitePut(ctx, sales.Site{PartyID: &w.buyer.ID, Address: "9 Near Lane", Town: "Gully Flat", Region: "QLD", Latitude: ptr(-26.5), Longitude: ptr(152.8)})
+	require.NoError(t, err)
+	run := w.beeRun(site, nil)
+	p, err := w.Apiary.PermitPut(ctx, apiary.Permit{Number: "M 4", Authority: "Biosecurity", Kind: "move", EndsOn: ptr(day("2026-03-01"))})
+	require.NoError(t, err)
+	stop := last(run.Stops)
+	require.NoError(t, w.Handover.StopPermit(ctx, stop.ID, &p.ID))
+	given, err := w.HandOver(ctx, answer.Giving{UnitID: *stop.UnitID, RunStopID: &stop.ID, ReceivedBy: "Ottoline Brandreth"})
+	require.NoError(t, err, "a fact is not refused")
+	require.Contains(t, given.Warnings, "Permit M 4 of Biosecurity ended on 1 March 2026. The bees travelled under it all the same.")
+}
+
 func must[T any](v T, err error) T {
 	if err != nil {
 		panic(err)

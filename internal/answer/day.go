@@ -49,7 +49,7 @@ type DayBook struct{ db *postgres.DB }
 func NewDayBook(db *postgres.DB) *DayBook { return &DayBook{db} }
 
 // Left gives the lines that are still asked on day: neither done nor put off beyond it,
-// bees shut in too long and broken promises first, then late ones, then by due date;
+// bees shut in too long, entrances to close and broken promises first, then late ones, then by due date;
 // questions to buyers come last.
 func (b *DayBook) Left(ctx context.Context, day time.Time, lines []DayLine) ([]DayLine, error) {
 	subjects := make([]string, len(lines))
@@ -85,7 +85,7 @@ func loud(l DayLine) int {
 	switch {
 	case l.Kind == "closed" && l.Late:
 		return 2
-	case l.Kind == "broken":
+	case l.Kind == "broken", l.Kind == "closing": // bees do not wait for the next evening
 		return 1
 	case l.Kind == "follow-up", l.Kind == "stolen" && !l.Late:
 		return -1

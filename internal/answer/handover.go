@@ -67,6 +67,9 @@ func (r *Room) HandOver(ctx context.Context, g Giving) (Given, error) {
 		if err != nil {
 			return err
 		}
+		if d.warnings, err = r.minded(ctx, d); err != nil {
+			return err
+		}
 		out.Warnings = d.warnings
 		if err := r.give(ctx, tx, d); err != nil {
 			return err

@@ -151,3 +151,24 @@ func (r *Room) mindPapers(ctx context.Context, n handover.Run, st handover.Stop,
 	}
 	return err
 }
+
+// minded adds to the warnings of a handover that the permit of its stop did not hold on
+// the day; the bees have gone, so nothing is refused.
+func (r *Room) minded(ctx context.Context, d giving) ([]string, error) {
+	if d.colony == nil {
+		return d.warnings, nil
+	}
+	permit, err := r.stopPermit(ctx, d.RunStopID)
+	if err != nil {
+		return nil, err
+	}
+	set, err := house.SettingsIn(ctx, r.db)
+	if err != nil {
+		return nil, err
+	}
+	trouble, err := r.Apiary.PermitTrouble(ctx, permit, house.DateIn(d.at, set.Location()))
+	if err != nil || trouble == "" {
+		return d.warnings, err
+	}
+	return append(d.warnings, trouble+" The bees travelled under it all the same."), nil
+}

@@ -24,6 +24,7 @@ type colonyView struct {
 	Note, House, Mark, Place, Join, Found, Facts                                      *Form
 	Kinds, Dwellings, Bees                                                            []Choice
 	Findings                                                                          []findingRow
+	Paper                                                                             colonyPaper
 }
 
 type relationRow struct{ Number, Href, Kind, On string }
@@ -99,6 +100,9 @@ func (s *Server) handleColony(c echo.Context) error {
 	if err := s.colonyForms(c, &v, x, today); err != nil {
 		return err
 	}
+	if v.Paper, err = s.colonyPaper(c, x); err != nil {
+		return err
+	}
 	return colonyPage.show(s, c, "Colony "+x.Number, v)
 }
 
@@ -131,7 +135,7 @@ func (s *Server) handleColonyPost(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	deeds := map[string]func(echo.Context, int64) (string, error){"note": s.noteColony, "house": s.houseColony, "join": s.joinColony, "found": s.foundColony, "facts": s.factsColony, "mark": s.markColony, "place": s.moveColony}
+	deeds := map[string]func(echo.Context, int64) (string, error){"note": s.noteColony, "house": s.houseColony, "join": s.joinColony, "found": s.foundColony, "facts": s.factsColony, "mark": s.markColony, "place": s.moveColony, "permit": s.nameColonyPermit}
 	deed, ok := deeds[c.Param("deed")]
 	if !ok {
 		return fault.New(fault.NotFound, "There is no such page.")

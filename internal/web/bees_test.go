@@ -117,6 +117,8 @@ func TestDrawingAColonyOnThePages(t *testing.T) {
 	b.get("/bees/trees/1/visit").submit("main form", "found", "ready").has(".said", "make it a colony of record below")
 	b.submit("form:has(button:contains('colony of record'))", "species_id", "1", "species_sure", "yes", "box_leaves", "yes")
 	b.has(".said", "It is colony C0001 now").has("main", "allowed by Edda Holm until")
+	b.has("main", "Leaning ironbark").has("main", "Taken under").has("main", "Permit WA 17 of Parks office ended on 31 March 2020. The colony is of")
+	b.submit("form[action$='/permit']", "permit_id", "").has(".said", "The permit is noted").get("/bees/permits/1").has("table", "Host tree")
 	b.get("/bees/trees/1").has(".lead", "Fetch the box").submit("form:has(button:contains('left with its colony'))", "place", "")
 	b.has(".is-wrong", "Say where it went")
 	b.submit("form:has(button:contains('left with its colony'))", "place", "home yard").has(".said", "movement record")
