@@ -31,7 +31,8 @@ type bench struct {
 }
 
 // orderedSQL counts open builds, and the boxes that are ordered but not on the bench with
-// their minutes: those that the line kept, else those of its model.
+// their minutes: those that the line kept, else those of its model; as many times longer as
+// a later revision of the same drawing has learnt that the work takes.
 const orderedSQL = `WITH open AS MATERIALIZED (
 	SELECT l.model_revision_id, (l.needs ->> 'setup_minutes')::float8 AS setup, (l.needs ->> 'piece_minutes')::float8 AS piece,
 		coalesce((l.needs ->> 'own_setup_minutes')::float8, 0) AS own_setup, coalesce((l.needs ->> 'own_piece_minutes')::float8, 0) AS own_piece, count(*) AS n
@@ -42,12 +43,14 @@ const orderedSQL = `WITH open AS MATERIALIZED (
 	GROUP BY l.id), drawn AS (
 	SELECT m.id, sum((o ->> 'setup_minutes')::float8) AS setup, sum((o ->> 'piece_minutes')::float8) AS piece,
 		sum((o ->> 'setup_minutes')::float8) FILTER (WHERE o -> 'owner_only' = 'true') AS own_setup, sum((o ->> 'piece_minutes')::float8) FILTER (WHERE o -> 'owner_only' = 'true') AS own_piece
-	FROM model_revision m, jsonb_array_elements(m.body -> 'operations') o WHERE m.id IN (SELECT model_revision_id FROM open WHERE setup IS NULL OR piece IS NULL) GROUP BY m.id)
+	FROM model_revision m, jsonb_array_elements(m.body -> 'operations') o WHERE m.id IN (SELECT model_revision_id FROM open WHERE setup IS NULL OR piece IS NULL) GROUP BY m.id), learnt AS (
+	SELECT r.id, sum((p.value ->> 'piece_minutes')::float8) / nullif(sum((o.value ->> 'piece_minutes')::float8), 0) AS times
+	FROM (SELECT DISTINCT model_revision_id AS id FROM open) x JOIN model_revision r USING (id) ` + workshop.LaterFiguresSQL + ` GROUP BY r.id)
 SELECT (SELECT count(*) FROM build WHERE finished_at IS NULL AND cancelled_at IS NULL)::int, coalesce(sum(o.n), 0)::int,
-	coalesce(sum(coalesce(o.setup, d.setup, 0) + coalesce(o.piece, d.piece, 0) * o.n), 0)::float8,
-	coalesce(sum(CASE WHEN d.id IS NULL THEN o.own_setup + o.own_piece * o.n ELSE coalesce(d.own_setup, 0) + coalesce(d.own_piece, 0) * o.n END), 0)::float8,
+	coalesce(sum(coalesce(v.times, 1) * (coalesce(o.setup, d.setup, 0) + coalesce(o.piece, d.piece, 0) * o.n)), 0)::float8,
+	coalesce(sum(coalesce(v.times, 1) * CASE WHEN d.id IS NULL THEN o.own_setup + o.own_piece * o.n ELSE coalesce(d.own_setup, 0) + coalesce(d.own_piece, 0) * o.n END), 0)::float8,
 	NOT EXISTS (SELECT FROM work_week WHERE from_on <= $1)
-FROM open o LEFT JOIN drawn d ON d.id = o.model_revision_id`
+FROM open o LEFT JOIN drawn d ON d.id = o.model_revision_id LEFT JOIN learnt v ON v.id = o.model_revision_id`
 
 // readBench reads the free time of the bench, and what goes first and no plan has laid.
 func (r *Room) readBench(ctx context.Context, set house.Settings, today time.Time) (bench, error) {

@@ -1,6 +1,9 @@
 package answer
 
-import "strings"
+import (
+	"context"
+	"strings"
+)
 
 // FindStatements gives every statement of the find line with an argument in place.
 func FindStatements() []string {
@@ -17,4 +20,14 @@ func FindStatements() []string {
 func ReadTable(body []byte) (int, error) {
 	t, err := readTable(body, TableKinds[0].Columns, TableKinds[0].Need)
 	return len(t.rows), err
+}
+
+// OrderedMinutes gives the minutes of boxes that are ordered and not on the bench yet.
+func (r *Room) OrderedMinutes(ctx context.Context) (float64, error) {
+	set, today, err := r.settings(ctx)
+	if err != nil {
+		return 0, err
+	}
+	b, err := r.readBench(ctx, set, today)
+	return b.orderedMin, err
 }

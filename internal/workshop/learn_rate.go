@@ -67,16 +67,21 @@ type figureKey struct {
 // figures are the minutes that have changed since builds froze theirs.
 type figures map[figureKey]figure
 
+// LaterFiguresSQL joins to each operation o of a revision r the same one, p, of the latest
+// revision that has the same drawing and other operations at most; both are JSON objects in
+// a column named value. A revision without such a later one is not in it.
+const LaterFiguresSQL = `CROSS JOIN LATERAL (SELECT n.body FROM model_revision n WHERE n.model_id = r.model_id AND n.revision > r.revision
+		AND n.body - 'operations' - 'revision' = r.body - 'operations' - 'revision' ORDER BY n.revision DESC LIMIT 1) n
+	CROSS JOIN LATERAL jsonb_array_elements(CASE jsonb_typeof(r.body -> 'operations') WHEN 'array' THEN r.body -> 'operations' ELSE '[]' END) o
+	JOIN LATERAL jsonb_array_elements(CASE jsonb_typeof(n.body -> 'operations') WHEN 'array' THEN n.body -> 'operations' ELSE '[]' END) p ON p.value ->> 'id' = o.value ->> 'id'`
+
 // figuresOf reads the figures of revisions that have a later one which differs in nothing
 // but its operations: another drawing is other work, and says nothing of theirs.
 func figuresOf(ctx context.Context, q postgres.Querier, revisions []int64) (figures, error) {
 	slices.Sort(revisions)
 	list, err := postgres.List[figure](ctx, q, `SELECT r.id AS revision_id, o.value ->> 'id' AS name, coalesce((o.value ->> 'setup_minutes')::float8, 0) AS setup_then, coalesce((o.value ->> 'piece_minutes')::float8, 0) AS piece_then,
 		coalesce((p.value ->> 'setup_minutes')::float8, 0) AS setup_now, coalesce((p.value ->> 'piece_minutes')::float8, 0) AS piece_now
-	FROM model_revision r CROSS JOIN LATERAL (SELECT n.body FROM model_revision n WHERE n.model_id = r.model_id AND n.revision > r.revision
-		AND n.body - 'operations' - 'revision' = r.body - 'operations' - 'revision' ORDER BY n.revision DESC LIMIT 1) n
-	CROSS JOIN LATERAL jsonb_array_elements(CASE jsonb_typeof(r.body -> 'operations') WHEN 'array' THEN r.body -> 'operations' ELSE '[]' END) o
-	JOIN LATERAL jsonb_array_elements(CASE jsonb_typeof(n.body -> 'operations') WHEN 'array' THEN n.body -> 'operations' ELSE '[]' END) p ON p.value ->> 'id' = o.value ->> 'id'
+	FROM model_revision r `+LaterFiguresSQL+`
 	WHERE r.id = ANY ($1) ORDER BY r.id`, slices.Compact(revisions))
 	out := figures{}
 	for _, f := range list {
