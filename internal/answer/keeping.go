@@ -263,7 +263,7 @@ func (s *sheet) keepings(ctx context.Context) error {
 func KeepingWords(k apiary.Keeping, money show.Currency) string {
 	parts := []string{k.PurposeWords()}
 	if k.Agreed != "" {
-		parts = append(parts, oneLine(k.Agreed))
+		parts = append(parts, strings.TrimSuffix(oneLine(k.Agreed), "."))
 	}
 	if k.PriceMinor != nil {
 		parts = append(parts, money.Money(*k.PriceMinor))

@@ -39,8 +39,8 @@ const (
 	descentIn    = 16 // a generation further in
 	descentLane  = 7  // between lines of further parents
 	descentR     = 6  // of a mark
-	numberChar   = 9  // about, of 15 units high and bold
-	wordsChar    = 7  // about, of 13 units high
+	numberChar   = 10 // about, of 17 units high and bold
+	wordsChar    = 8  // about, of 15 units high
 	descentLines = 3  // offset of the two lines of what was united
 )
 
