@@ -2,6 +2,7 @@ package demo
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -149,17 +150,18 @@ func (w *world) layModels() {
 	for _, r := range hive.Ready() {
 		m := got(w.Workshop.ModelSave(w.ctx, workshop.Model{Code: r.Model.ID, Name: r.Name}))
 		w.models[m.Code] = m
-		w.revs[m.Code] = got(w.Workshop.RevisionAdd(w.ctx, workshop.Drawing{ModelID: m.ID, Body: r.Model, FitID: ptr(fits[r.Model.Fit].ID), SerialSection: "brood"}))
+		w.revs[m.Code] = got(w.Workshop.RevisionAdd(w.ctx, workshop.Drawing{ModelID: m.ID, Body: ownMachines(r.Model), FitID: ptr(fits[r.Model.Fit].ID), SerialSection: "brood"}))
 	}
 	two := w.models["two-tier-230"].ID
 	for _, o := range []workshop.Option{
 		{Code: "oiled", Name: "Oiled outside", Kind: "finish", CureDays: 10, Operations: []hive.Operation{{ID: "oil", SetupMinutes: 10, PieceMinutes: 6, WaitMinutes: 1440}}},
-		{Code: "painted", Name: "Painted light grey", Kind: "finish", CureDays: 21, Operations: []hive.Operation{{ID: "paint two coats", SetupMinutes: 20, PieceMinutes: 14, WaitMinutes: 2880}}},
+		{Code: "painted", Name: "Painted light grey", Kind: "finish", CureDays: 21, Operations: []hive.Operation{{ID: "paint two coats", SetupMinutes: 20, PieceMinutes: 14, WaitMinutes: 2880, Needs: []string{"paint rack"}}}},
 		{Code: "wall-bracket", Name: "Wall bracket", Kind: "mount", Fittings: []hive.Fitting{{ID: "wall-bracket", Count: 1}}, Operations: []hive.Operation{{ID: "fix bracket", PieceMinutes: 8}}},
 		{Code: "more-honey", Name: "One more honey section", Kind: "section", ModelID: &two, Section: "honey", Fittings: []hive.Fitting{{ID: "screw-50", Count: 4}}},
 	} {
 		w.options[o.Code] = got(w.Workshop.OptionSave(w.ctx, o))
 	}
+	w.countThings()
 	for _, m := range w.models {
 		got(w.Workshop.DryOperationsSet(w.ctx, m.ID, []string{"oil", "paint two coats"}))
 	}
@@ -196,8 +198,8 @@ func (w *world) layHours() {
 	for day := 1; day <= 5; day++ {
 		hours = append(hours, workshop.Hours{Weekday: day, StartMinute: 7*60 + 30, EndMinute: 12 * 60, Hands: 1}, workshop.Hours{Weekday: day, StartMinute: 13 * 60, EndMinute: 16 * 60, Hands: 1})
 	}
-	hours[2].Hands, hours[3].Hands = 2, 2 // the helper comes on Tuesdays
 	ok(w.Workshop.WeekSet(w.ctx, workshop.Week{FromOn: w.first, Hours: hours}))
+	w.layHands()
 	away := func(from time.Time, days int, why string) {
 		got(w.Workshop.AwayAdd(w.ctx, workshop.Away{FromOn: from, ToOn: from.AddDate(0, 0, days-1), Why: why}))
 	}
@@ -206,4 +208,33 @@ func (w *world) layHours() {
 	}
 	away(w.last.AddDate(0, 0, -200), 4, "Back out, no lifting")
 	away(w.last.AddDate(0, 0, 17), 2, "Field day with the bee club")
+}
+
+// layHands are the helper, who comes on Tuesdays, and some weeks of Saturdays on which the
+// maker is not there.
+func (w *world) layHands() {
+	got(w.Workshop.SecondHandsSave(w.ctx, workshop.SecondHands{Who: "Pasco", FromOn: w.first, Weekdays: []int16{2}, StartMinute: 7*60 + 30, Minutes: 510}))
+	got(w.Workshop.SecondHandsSave(w.ctx, workshop.SecondHands{Who: "Tilly, home for the holidays", FromOn: w.last.AddDate(0, 0, -3), ToOn: ptr(w.last.AddDate(0, 0, 38)), Weekdays: []int16{6}, StartMinute: 8 * 60, Minutes: 240, WhileAway: true}))
+}
+
+// ownMachines marks the work at saw and router as the maker's alone.
+func ownMachines(m hive.Model) hive.Model {
+	m.Operations = slices.Clone(m.Operations)
+	for i, o := range m.Operations {
+		m.Operations[i].OwnerOnly = o.ID == "dock" || o.ID == "rebate"
+	}
+	return m
+}
+
+// countThings counts what the drawings named.
+func (w *world) countThings() {
+	for _, t := range got(w.Workshop.ThingList(w.ctx, false)) {
+		switch t.Name {
+		case "clamps":
+			t.Count, t.Notes = 2, "Two sets of six."
+		case "paint rack":
+			t.Count, t.Notes = 2, "Behind the shed, out of the wind."
+		}
+		got(w.Workshop.ThingSave(w.ctx, t))
+	}
 }

@@ -24,13 +24,13 @@ func (s *Server) handleThings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	t := sheetTable{Heads: heads("What", "#How many", ""), Narrow: true, Empty: "Nothing is put down yet: work waits for hands alone."}
+	t := sheetTable{Heads: heads("What", "", "#How many"), Narrow: true, Empty: "Nothing is put down yet: work waits for hands alone."}
 	for _, x := range list {
 		about := x.Notes
 		if x.PutAwayAt != nil {
 			about = "put away"
 		}
-		t.add(linkCell(x.Name, "/bench/things/"+idText(x.ID)), numCell(x.There()), cellOf(about))
+		t.add(linkCell(x.Name, "/bench/things/"+idText(x.ID)), cellOf(about), numCell(x.There()))
 	}
 	return s.showSheet(c, "Things there are only so many of", sheetView{Lead: "Clamps, the paint rack: an operation that needs one waits until it is free. The plan and every date reckon with these counts.",
 		Links: []sheetLink{{"Put one down", "/bench/things/0"}, {"Models", "/bench/models"}, {"Plan of the bench", "/bench/plan"}}, Tables: []sheetTable{t}})

@@ -92,15 +92,16 @@ func (s *Server) handleHands(c echo.Context) error {
 			f.FillTick("day_"+strconv.Itoa(int(d)), true)
 		}
 		v.History = "/history/second_hands/" + idText(h.ID)
-		v.Buttons = []sheetButton{button("/bench/plan", "Lay the plan anew", "Lay the plan anew with these hours"), button("/settings/hands/"+idText(h.ID)+"/end", "They come no more", h.Name()+": comes no more")}
+		v.Buttons = []sheetButton{button("/bench/plan", "Lay the plan anew", "Lay the plan anew with these hours"), button("/settings/hands/"+idText(h.ID)+"/end", "They come no more", "They come no more: "+h.Name())}
 	}
-	fields := []kindField{in(f.Field("from_on", "First day", "type=date", "required")), in(f.Field("to_on", "Last day", "type=date", "hint=Empty: until you end it."))}
+	var days []kindField
 	for _, d := range weekdays {
-		fields = append(fields, tick(f.Field("day_"+strconv.Itoa(d.n), d.name)))
+		days = append(days, tick(f.Field("day_"+strconv.Itoa(d.n), d.name)))
 	}
-	fields = append(fields, in(f.Field("start", "Comes at", "type=time", "required")), in(f.Field("minutes", "Stays", "mode=decimal", "unit=hours", "required")),
-		in(f.Field("who", "Who", "hint=Only needed when there are several.")), tick(f.Field("while_away", "Also on days when I am away")))
-	v.Forms = []sheetForm{{Action: "/settings/hands/" + c.Param("id"), Form: f, Parts: one(fields...), Button: "Keep"}}
+	parts := []sheetPart{{Legend: "Which days", Fields: days}, {Legend: "What hours", Fields: []kindField{in(f.Field("start", "Comes at", "type=time", "required")), in(f.Field("minutes", "Stays", "mode=decimal", "unit=hours", "required"))}},
+		{Legend: "From when to when", Fields: []kindField{in(f.Field("from_on", "First day", "type=date", "required")), in(f.Field("to_on", "Last day", "type=date", "hint=Empty: until you end it."))}},
+		{Fields: []kindField{in(f.Field("who", "Who", "hint=Only needed when there are several.")), tick(f.Field("while_away", "Also on days when I am away"))}}}
+	v.Forms = []sheetForm{{Action: "/settings/hands/" + c.Param("id"), Form: f, Parts: parts, Button: "Keep"}}
 	return s.showSheet(c, "A second pair of hands", v)
 }
 

@@ -95,5 +95,16 @@ func (l limits) lack(list []work) {
 	}
 }
 
+// fewerThan says of which things there are fewer than when a plan was laid.
+func (l limits) fewerThan(planned planning.In) []string {
+	var out []string
+	for _, r := range planned.Resources {
+		if name, ok := l.names[r.ID]; ok && l.counts[r.ID] < r.Count {
+			out = append(out, fmt.Sprintf("Of %s there were %d when the plan was laid, now %d.", name, r.Count, l.counts[r.ID]))
+		}
+	}
+	return out
+}
+
 // blocked tells that a build cannot be laid at all as things stand.
 func (w work) blocked() bool { return w.NeverDry != "" || w.Lacks != "" }

@@ -133,6 +133,7 @@ func (b *Bench) causes(j BenchJob, planned planning.In, was planning.JobPlan, no
 	if lost := openBetween(planned.Calendar, b.now, was.EndMinute) - openBetween(now, b.now, was.EndMinute); lost >= 30 {
 		out = append(out, fmt.Sprintf("%s at the bench were taken out since the plan was laid.", show.Minutes(lost)))
 	}
+	out = append(out, b.limits.fewerThan(planned)...)
 	if len(out) == 0 {
 		out = append(out, "The work before it is not as far as the plan had it.")
 	}
@@ -141,10 +142,15 @@ func (b *Bench) causes(j BenchJob, planned planning.In, was planning.JobPlan, no
 
 func (b *Bench) minuteOf(at time.Time) int64 { return int64(at.Sub(b.origin).Minutes()) }
 
+// openBetween sums the hours of all hands.
 func openBetween(spells []planning.Spell, from, to int64) int64 {
 	sum := int64(0)
 	for _, s := range spells {
-		sum += max(0, min(to, s.ToMinute)-max(from, s.FromMinute))
+		hands := int64(1)
+		if s.Hands != nil {
+			hands = int64(*s.Hands)
+		}
+		sum += hands * max(0, min(to, s.ToMinute)-max(from, s.FromMinute))
 	}
 	return sum
 }

@@ -1,6 +1,7 @@
 package workshop_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -183,3 +184,41 @@ func TestMigrationMovesCountsOutOfNames(t *testing.T) {
 
 // beforeThings is the schema before limited things were records.
 const beforeThings = 30
+
+// A slip says when it comes of fewer things, or of hands that stay away.
+func TestSlipNamesThingsAndHandsThatAreMissed(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.hours()
+	w.haveScrews(1000)
+	hands, err := w.room.SecondHandsSave(t.Context(), second("2026-03-02", 480, 240, 1, 2, 3, 4, 5))
+	require.NoError(t, err)
+	clamps := w.thing("clamps")
+	clamps.Count = 2
+	clamps, err = w.room.ThingSave(t.Context(), clamps)
+	require.NoError(t, err)
+	for range 2 { // cut by 9, glued by 11, side by side
+		w.build(4, func(n *workshop.BuildNew) { n.DueOn = ptr(day("2026-03-02")) })
+	}
+	p, err := w.room.PlanLay(t.Context(), "", workshop.PlanChange{})
+	require.NoError(t, err)
+	require.Zero(t, p.LateMinutes)
+	_, err = w.room.PlanAccept(t.Context(), p.ID)
+	require.NoError(t, err)
+	slips, err := w.room.Slips(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, slips)
+	clamps.Count = 1
+	_, err = w.room.ThingSave(t.Context(), clamps)
+	require.NoError(t, err)
+	slips, err = w.room.Slips(t.Context())
+	require.NoError(t, err)
+	require.Len(t, slips, 1, "one of them waits for the clamps")
+	require.Contains(t, slips[0].Causes, "Of clamps there were 2 when the plan was laid, now 1.")
+	_, err = w.room.SecondHandsEnd(t.Context(), hands.ID, day("2026-03-02"))
+	require.NoError(t, err)
+	slips, err = w.room.Slips(t.Context())
+	require.NoError(t, err)
+	require.NotEmpty(t, slips)
+	require.Contains(t, strings.Join(slips[0].Causes, " "), "at the bench were taken out since the plan was laid")
+}
