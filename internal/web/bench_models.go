@@ -216,9 +216,9 @@ func (s *Server) handleRevision(c echo.Context) error {
 	for _, p := range out.Parts {
 		parts.add(cellOf(p.Name), cellOf(plain(p.Section)), cellOf(figureText(p.BoardSize.WidthMM)+" × "+figureText(p.BoardSize.ThicknessMM)+" mm"), cellOf(figureText(p.LengthMM)+" mm"), numCell(p.Count))
 	}
-	ops := sheetTable{Title: "Operations", Heads: heads("Operation", "#Once", "#Each", "#Wait", "Needs"), Empty: "None."}
+	ops := sheetTable{Title: "Operations", Heads: heads("Operation", "Needs", "#Once", "#Each", "#Wait"), Empty: "None."}
 	for _, o := range r.Body.Operations {
-		ops.add(cellOf(plain(o.ID)), cellOf(minutesOf(o.SetupMinutes)), cellOf(minutesOf(o.PieceMinutes)), cellOf(minutesOf(o.WaitMinutes)), cellOf(strings.Join(workNeeds(o.Needs, o.OwnerOnly), ", ")))
+		ops.add(cellOf(plain(o.ID)), cellOf(strings.Join(workNeeds(o.Needs, o.OwnerOnly), ", ")), cellOf(minutesOf(o.SetupMinutes)), cellOf(minutesOf(o.PieceMinutes)), cellOf(minutesOf(o.WaitMinutes)))
 	}
 	fittings := sheetTable{Title: "Fittings", Heads: heads("What", "#How many"), Empty: "None."}
 	for _, f := range r.Body.Fittings {
