@@ -254,7 +254,11 @@ func (r *Room) join(ctx context.Context, j Joining, kind string, then func(conte
 		if err != nil {
 			return err
 		}
-		if _, err := tx.Exec(ctx, `INSERT INTO colony_parent (colony_id, parent_id, kind, happened_on) VALUES ($1, $2, $3, $4) ON CONFLICT ON CONSTRAINT colony_parent_once DO NOTHING`, to.ID, from.ID, kind, house.DateIn(at, set.Location())); err != nil {
+		var on *time.Time // a day that is known about is no day
+		if strings.TrimSpace(j.About) == "" {
+			on = ptr(house.DateIn(at, set.Location()))
+		}
+		if _, err := tx.Exec(ctx, `INSERT INTO colony_parent (colony_id, parent_id, kind, happened_on) VALUES ($1, $2, $3, $4) ON CONFLICT ON CONSTRAINT colony_parent_once DO NOTHING`, to.ID, from.ID, kind, on); err != nil {
 			return postgres.Translate(err)
 		}
 		gave, got := "Gave brood to "+to.Number+".", "Was given brood of "+from.Number+"."

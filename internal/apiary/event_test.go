@@ -100,7 +100,12 @@ func TestBroodGivenAndUnited(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, parents, 1)
 	require.Equal(t, []any{a.ID, "brood given"}, []any{parents[0].ParentID, parents[0].Kind})
-	require.Equal(t, []string{"brood given: Gave brood to C0002.", "brood given: Gave brood to C0002."}, w.notes(t, a.ID))
+	require.NotNil(t, parents[0].HappenedOn)
+	require.NoError(t, w.BroodGive(t.Context(), Joining{FromID: a.ID, ToID: w.colony(t, func(n *NewColony) { n.BeganOn = nil }).ID, About: "about 2025"}))
+	children, err := w.ChildrenOf(t.Context(), a.ID)
+	require.NoError(t, err)
+	require.Nil(t, children[1].HappenedOn, "no day is known")
+	require.Equal(t, []string{"brood given: Gave brood to C0002.", "brood given: Gave brood to C0002.", "brood given: Gave brood to C0004."}, w.notes(t, a.ID))
 	require.Contains(t, w.notes(t, b.ID)[0], "Was given brood of C0001.")
 
 	require.True(t, fault.Is(w.BroodGive(t.Context(), Joining{FromID: a.ID, ToID: a.ID}), fault.Invalid), "itself")

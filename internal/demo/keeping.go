@@ -40,7 +40,8 @@ func (w *world) family() {
 		return
 	}
 	old := got(w.Apiary.ColonyMake(w.ctx, apiary.NewColony{Name: "The old ironbark", SpeciesID: w.bees.kinds["carbonaria"].ID, SpeciesSure: true, FoundBy: "entrance and brood seen", BeganAbout: "about 1961", HousedAbout: "about 1961", Dwelling: "log", Description: "ironbark log, 900 mm",
-		Origin: "Drawn from the tree that stood where the dam is; grandfather's own land.", Place: "home yard, under the pepper tree"}))
+		Origin: "Drawn from the tree that stood where the dam is; grandfather's own land.", Place: "home yard, under the pepper tree", SettledOn: ptr(w.first)}))
+	ok(w.Apiary.KeepToSplit(w.ctx, old.ID, ptr(true)))
 	got(w.Apiary.EventNote(w.ctx, apiary.Event{ColonyID: old.ID, Kind: "note", HappenedAbout: "about 1974", Note: "The flood stood to the entrance; they came through."}))
 	ok(w.Apiary.BroodGive(w.ctx, apiary.Joining{FromID: old.ID, ToID: free[0].id, About: "about 2019", Note: "Two fingers of brood, to strengthen it."}))
 	ok(w.Apiary.Unite(w.ctx, apiary.Joining{FromID: free[1].id, ToID: free[0].id, Note: "Weak after the heat."}))
