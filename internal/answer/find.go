@@ -96,9 +96,6 @@ func (f *Finder) Find(ctx context.Context, p access.Person, text string) ([]Hit,
 		queue(byNumber, numbers)
 		exact = batch.Len()
 	}
-	if forms := workshop.SerialForms(text); len(forms) > 0 {
-		queue(bySerial, forms)
-	}
 	if d := phoneDigits(text); d != "" {
 		queue(byDigits, d)
 	}
@@ -108,7 +105,16 @@ func (f *Finder) Find(ctx context.Context, p access.Person, text string) ([]Hit,
 	if batch.Len() == 0 {
 		return []Hit{}, nil
 	}
-	return f.run(ctx, batch, exact)
+	hits, err := f.run(ctx, batch, exact)
+	forms := workshop.SerialForms(text)
+	if err != nil || len(forms) == 0 || len(hits) > 0 {
+		return hits, err
+	}
+	batch = &pgx.Batch{} // nothing is called so: a serial with a digit wrong or missing?
+	if queue(bySerial, forms); batch.Len() == 0 {
+		return hits, nil
+	}
+	return f.run(ctx, batch, 0)
 }
 
 // run sends all statements in one round trip; the hits of the first exact ones are exact.
