@@ -133,7 +133,7 @@ func TestSiteSheetOfADay(t *testing.T) {
 		require.NoError(t, err)
 		text = sheetText(t, pdf)
 		require.Contains(t, text, "Thu 12 March 2026")
-		require.Contains(t, text, "You are stop 1 of 1 stop that day")
+		require.Contains(t, text, "from then it is about 40 minutes", "24 km straight on the map, by 1.3, at 50 km/h: 38 minutes")
 		require.Contains(t, text, "Dusk at your place that day is at 18:")
 		_, err = w.MailPaper(ctx, "site", o.Number, answer.Letter{To: "o@example.org"})
 		if err == nil {

@@ -11,7 +11,6 @@ import (
 	"kerfbook/internal/paper"
 	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
-	"kerfbook/internal/show"
 	"kerfbook/internal/workshop"
 )
 
@@ -144,14 +143,15 @@ func (r *Room) runDay(ctx context.Context, d *paper.SiteDoc, o sales.Order, id i
 			minutes += *c.LegKM * detour / driveKMH * 60
 		}
 		if n.Stops[i].OrderID != nil && *n.Stops[i].OrderID == o.ID {
-			d.Day = append(d.Day, fmt.Sprintf("You are stop %d of %s that day.", i+1, show.Count(int64(len(n.Stops)), "stop", "stops")))
+			if len(n.Stops) > 1 {
+				d.Day = append(d.Day, fmt.Sprintf("You are stop %d of %d that day.", i+1, len(n.Stops)))
+			}
 			break
 		}
 		minutes += stopMinutes
 	}
-	if care.LeaveBy != nil && known {
-		at := care.LeaveBy.Add(time.Duration(math.Ceil(minutes)) * time.Minute)
-		d.Day = append(d.Day, fmt.Sprintf("We set out at %s at the latest, so we are with you by about %s on %s; we ring when we leave.", care.LeaveBy.Format("15:04 on Mon 2 January"), at.Round(10*time.Minute).Format("15:04"), at.Format("Mon 2 January")))
+	if known {
+		d.Day = append(d.Day, fmt.Sprintf("We ring when we set out; from then it is about %.0f minutes until we are with you.", max(10, math.Ceil(minutes/10)*10)))
 	} else {
 		d.Day = append(d.Day, "We ring when we set out.")
 	}
