@@ -135,7 +135,7 @@ func (s *Server) handleSurvival(c echo.Context) error {
 			Heads: heads("#Days", "#Known to live so long", "#Lost until then", "Of 100 such colonies live"), Empty: "No days to ask after are set."}
 		for _, p := range g.At {
 			words := "not known: none was heard of so long"
-			if p.Seen && (p.AtRisk > 0 || p.Lost > 0) {
+			if p.Seen {
 				words = fmt.Sprintf("%.0f, between %.0f and %.0f", 100*p.Alive, 100*p.Low, 100*p.High)
 			}
 			t.add(numCell(int(p.Days)), numCell(p.AtRisk), numCell(p.Lost), cellOf(words))

@@ -45,7 +45,7 @@ type Point struct {
 	Error  float64 `json:"standard_error"`
 	Low    float64 `json:"low"` // share that at least live, by the certainty
 	High   float64 `json:"high"`
-	Seen   bool    `json:"seen"` // whether any colony was seen so long; beyond it the share is that of the last loss
+	Seen   bool    `json:"seen"` // whether any colony was seen so long, or all were lost; beyond it the share is that of the last loss
 }
 
 // Out is the answer.
@@ -108,10 +108,8 @@ func (out Out) at(t float64, lives []Life, tail float64) Point {
 		switch {
 		case l.Lost && l.Days <= t:
 			p.Lost++
-			p.Seen = true
 		case l.Days >= t:
 			p.AtRisk++
-			p.Seen = true
 		}
 	}
 	for _, s := range out.Steps {
@@ -122,6 +120,7 @@ func (out Out) at(t float64, lives []Life, tail float64) Point {
 	if p.Lost == 0 {
 		p.exact(tail)
 	}
+	p.Seen = p.AtRisk > 0 || p.Alive == 0
 	return p
 }
 

@@ -58,7 +58,7 @@ func TestWorkedExample(t *testing.T) {
 	require.Equal(t, []any{1.0, 21, 0}, []any{out.At[1].Alive, out.At[1].AtRisk, out.At[1].Lost})
 	require.Equal(t, "0.627", three(out.At[2].Alive))
 	require.Equal(t, "0.448", three(out.At[3].Alive))
-	require.Equal(t, 0, out.At[3].AtRisk, "nobody was seen so long")
+	require.Equal(t, []any{0, false, true}, []any{out.At[3].AtRisk, out.At[3].Seen, out.At[2].Seen}, "nobody was seen for 40 weeks")
 }
 
 func three(v float64) string {
