@@ -84,7 +84,7 @@ func beside(real, reckoned float64, by string) string {
 // quotedTable sets what was quoted for the ordered boxes beside what their share of the
 // build has taken so far.
 func quotedTable(b workshop.Build) sheetTable {
-	t := sheetTable{Title: fmt.Sprintf("Quoted and real time of %s", show.Count(int64(b.QuotedPieces), "ordered box", "ordered boxes")), Heads: heads("Operation", "Quoted", "Real", "")}
+	t := sheetTable{Title: fmt.Sprintf("Quoted and real time of %s", show.Count(int64(b.QuotedPieces), "ordered box", "ordered boxes")), Fold: b.Open(), Heads: heads("Operation", "Quoted", "Real", "")}
 	quoted, real, known := b.QuotedElse, 0.0, true
 	for _, o := range b.Operations {
 		mine, state := o.RealMin(b.QuotedPieces, b.Quantity), "not done yet"

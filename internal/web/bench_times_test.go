@@ -25,7 +25,7 @@ func TestBuildPageShowsQuotedAndRealTime(t *testing.T) {
 		_, err := b.db.Exec(t.Context(), sql)
 		require.NoError(t, err)
 	}
-	b.get("/bench/builds/1").hasNot("h2:contains('Quoted and real time')")
+	b.get("/bench/builds/1").hasNot("summary:contains('Quoted and real time')")
 	build, err := b.server.Workshop.BuildGet(t.Context(), 1)
 	require.NoError(t, err)
 	o := build.Operations[0]
@@ -33,7 +33,7 @@ func TestBuildPageShowsQuotedAndRealTime(t *testing.T) {
 	b.submit("form[action='/bench/builds/1/time']", "operation_id", idText(o.ID), "minutes", "60")
 	b.get("/bench/builds/1").submit("form[action='/bench/operations/" + idText(o.ID) + "/done']")
 	row := func(title, name string) string {
-		rows := b.Find("main h2:contains('" + title + "')").First().NextFiltered("div.wide").Find("tbody tr")
+		rows := b.Find("main h2:contains('" + title + "'), main summary:contains('" + title + "')").First().NextFiltered("div.wide").Find("tbody tr")
 		for i := range rows.Nodes {
 			if text := strings.Join(strings.Fields(rows.Eq(i).Text()), " "); strings.HasPrefix(text, name) {
 				return text
