@@ -76,7 +76,7 @@ func (w *world) waitFor(kind apiary.Species, i int) int64 {
 	s.PartyID = &p.ID
 	s = got(w.Sales.SitePut(w.ctx, s))
 	ordered := w.at(8, 30).AddDate(0, 0, i-14)
-	o := got(w.Answer.OrderMake(w.ctx, answer.NewOrder{NewOrder: sales.NewOrder{PartyID: p.ID, SiteID: &s.ID, HappenedAt: ordered}, Wishes: []sales.Wish{{WithColony: true, BeeSpeciesID: kind.ID, OwnBox: true, Count: 1}}})).Order
+	o := got(w.Answer.OrderMake(w.ctx, answer.NewOrder{NewOrder: sales.NewOrder{PartyID: p.ID, SiteID: &s.ID, HappenedAt: ordered, DepositMinor: 10000}, Wishes: []sales.Wish{{WithColony: true, BeeSpeciesID: kind.ID, OwnBox: true, Count: 1}}})).Order
 	if o.DepositMinor > 0 {
 		got(w.Books.PaymentMake(w.ctx, books.Payment{OrderID: o.ID, Kind: "deposit", Method: "transfer", AmountMinor: o.DepositMinor, HappenedAt: ordered.Add(26 * time.Hour)}, nil))
 	}

@@ -410,8 +410,8 @@ func (r *Room) UnitReturn(ctx context.Context, unit int64, at time.Time) error {
 }
 
 // OpenUnits gives the units still to be handed over, earliest promise first; with
-// onlyColony those that wait for a colony, in the order of the line: deposit paid
-// first, then by the day ordered.
+// onlyColony those that go with a colony: something paid first, then by the day ordered. The
+// order of the line itself is answer's, see LineOf.
 func (r *Room) OpenUnits(ctx context.Context, onlyColony bool, limit int) ([]OpenUnit, error) {
 	cond := ``
 	order := `ORDER BY least(u.promised_box_on, u.promised_colony_on) NULLS LAST, u.id`
