@@ -156,6 +156,9 @@ func (w *world) open() {
 	set.SetUpAt = ptr(w.at(7, 0))
 	w.say("the workshop, its models and prices")
 	got(w.House.SettingsPut(w.ctx, set))
+	after := got(w.House.AfterCareGet(w.ctx)) // as the words of its guarantee say: two years, six weeks
+	after.GuaranteeBoxDays, after.GuaranteeColonyDays = 730, 42
+	got(w.House.AfterCarePut(w.ctx, after))
 	w.layGround()
 	w.openStock()
 	w.openBees()
