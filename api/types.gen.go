@@ -11186,6 +11186,12 @@ type ChangeSecondHandsParams struct {
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
 }
 
+// EndSecondHandsParams defines parameters for EndSecondHands.
+type EndSecondHandsParams struct {
+	// IdempotencyKey A key of your choice; the same request with it gets the first answer again.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // FindBoxesLikeParams defines parameters for FindBoxesLike.
 type FindBoxesLikeParams struct {
 	// Format csv gives the same rows as RFC 4180 text.

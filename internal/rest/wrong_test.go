@@ -156,7 +156,7 @@ func (c *client) sendInvented(m maker, key string, op *operation, round int) {
 // from.
 func TestChangesAreSafeToRepeat(t *testing.T) {
 	t.Parallel()
-	plain := []string{"POST /api/v1/session", "POST /api/v1/password", "POST /api/v1/tokens", "POST /api/v1/calc/:topic", "POST /api/v1/answer", "POST /api/v1/logs/look", "POST /api/v1/board-sizes/reckon"}
+	plain := []string{"POST /api/v1/session", "POST /api/v1/password", "POST /api/v1/tokens", "POST /api/v1/calc/:topic", "POST /api/v1/answer", "POST /api/v1/logs/look", "POST /api/v1/wordings/:name/look", "POST /api/v1/wordings/:name/look/pdf", "POST /api/v1/board-sizes/reckon"}
 	for key, op := range loadSpec().operations {
 		switch op.route.Method {
 		case "POST":
