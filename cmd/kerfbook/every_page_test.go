@@ -21,7 +21,7 @@ var everyPage = strings.Fields(`/ /ask /find /me /enquiries /enquiries/:id /quot
 /timber/species /timber/species/:id /timber/climates /timber/climates/:id /timber/purchases /timber/purchases/new /timber/purchases/:id /timber/suppliers /timber/suppliers/:id
 /bees /bees/colonies/new /bees/colonies/:id /bees/colonies/:id/split /bees/keeping /bees/keeping/new /bees/keeping/:id /bees/species/:id /bees/line/:id /bees/trees /bees/trees/new /bees/trees/:id /bees/trees/:id/change /bees/trees/:id/visit /bees/permits /bees/permits/:id /bees/movements
 /runs /runs/new /runs/round /runs/:id /runs/hand-over/:id /runs/handovers/:id
-/runs/asks /runs/survival /runs/claims /runs/claims/:id /orders/:id/fetch /settings/after
+/runs/asks /runs/survival /runs/claims /runs/claims/:id /settings/after
 /settings /settings/sheets /settings/sheets/:name /settings/stand-in /settings/bring-in /settings/hours /settings/hands/:id /settings/ill /settings/calendars /settings/people /settings/tax /settings/tokens /history/:table/:id /photos/of/:table/:id`)
 
 var (

@@ -430,7 +430,9 @@ func TestPatternOfAHugeLogEnds(t *testing.T) {
 	began := time.Now()
 	out := pattern(t, in)
 	require.Less(t, time.Since(began), 5*time.Minute, "a second or two alone; other work and the race detector take their share")
-	require.Equal(t, 2.0, out.GridMM)
+	if !testing.Short() { // fewer sizes take a finer grid
+		require.Equal(t, 2.0, out.GridMM)
+	}
 	require.Greater(t, out.RecoveryPct, 70.0)
 }
 
