@@ -112,7 +112,7 @@ func (r *Room) readRecords(ctx context.Context, w *working) error {
 			if w.herd, err = r.Apiary.HerdOf(ctx, w.bees.ID, w.set.Location(), w.day); err != nil {
 				return err
 			}
-			if w.rates, err = r.Apiary.RatesOf(ctx, *w.bees, w.set.Location(), w.day); err != nil {
+			if w.rates, err = r.beeRates(ctx, *w.bees, w.set.Location(), w.day); err != nil {
 				return err
 			}
 			if w.buyers, err = r.buyersOn(ctx, w.day); err != nil {

@@ -128,7 +128,7 @@ func (r *Room) lineFrom(ctx context.Context, set house.Settings, day time.Time, 
 	if l.Herd, err = r.Apiary.HerdOf(ctx, sp.ID, set.Location(), day); err != nil {
 		return l, err
 	}
-	if l.Rates, err = r.Apiary.RatesOf(ctx, sp, set.Location(), day); err != nil {
+	if l.Rates, err = r.beeRates(ctx, sp, set.Location(), day); err != nil {
 		return l, err
 	}
 	b, err := r.buyersOn(ctx, day)

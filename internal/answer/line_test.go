@@ -12,6 +12,7 @@ import (
 	"kerfbook/internal/apiary"
 	"kerfbook/internal/books"
 	"kerfbook/internal/fault"
+	"kerfbook/internal/postgres"
 	"kerfbook/internal/sales"
 	"kerfbook/internal/workshop"
 )
@@ -354,4 +355,29 @@ func TestOutOfRangeOnTheAnswerAndTheQuote(t *testing.T) {
 		text := textOf(t, pdf)
 		require.Equal(t, said, strings.Contains(text, "About the bees"), text)
 	}
+}
+
+// TestLossesAtBuyersPutTheLineOff holds that what buyers tell of their colonies moves the likely days: three of four
+// lost within weeks, heard of by a server started afterwards.
+func TestLossesAtBuyersPutTheLineOff(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.waits("Ada", "QLD", "2026-02-10")
+	w.line()
+	for i := range 4 {
+		c := w.colony()
+		unit := w.waits(fmt.Sprint("Earlier ", i), "QLD", "2025-01-10")
+		id, err := postgres.Value[int64](t.Context(), w.db, `INSERT INTO handover (number, order_unit_id, colony_id, happened_at, received_by) VALUES ($3, $1, $2, '2025-06-01', 'x') RETURNING id`, unit.ID, c.ID, fmt.Sprint("H", i))
+		require.NoError(t, err)
+		answer := "lost"
+		if i == 3 {
+			answer = "alive"
+		}
+		_, err = w.db.Exec(t.Context(), `INSERT INTO follow_up (handover_id, due_on, answer, answered_at, why) VALUES ($1, '2025-06-29', $2, '2025-07-01', 'x')`, id, answer)
+		require.NoError(t, err)
+	}
+	kept := w.line().Rates.LossYear // what was heard counts from tomorrow on
+	fresh, err := answer.New(w.db, w.Rooms).LineOf(t.Context(), w.bees.ID)
+	require.NoError(t, err)
+	require.Greater(t, fresh.Rates.LossYear, 2*kept)
 }

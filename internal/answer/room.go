@@ -36,10 +36,11 @@ type Rooms struct {
 type Room struct {
 	db *postgres.DB
 	Rooms
-	dried  dryMemo
-	milled millMemo
-	sawn   patternMemo
-	lined  buyersMemo
+	dried   dryMemo
+	milled  millMemo
+	sawn    patternMemo
+	lined   buyersMemo
+	livedOn livedMemo
 }
 
 // New makes the room on the record rooms given; a room that is nil is made anew on db.

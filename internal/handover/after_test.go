@@ -68,12 +68,14 @@ func TestNothingHeardIsUnknown(t *testing.T) {
 
 	species, err := postgres.Value[int64](t.Context(), w.db, `SELECT id FROM bee_species WHERE name = 'Hockingsi'`)
 	require.NoError(t, err)
-	one, err := w.Survived(t.Context(), species, 50)
+	years, gone, err := w.Lived(t.Context(), species)
 	require.NoError(t, err)
-	require.Equal(t, list[2].At[0], one)
-	all, err := w.Survived(t.Context(), 0, 50)
+	require.Zero(t, gone)
+	require.InDelta(t, 90/365.25, years, 1e-9)
+	years, gone, err = w.Lived(t.Context(), 0)
 	require.NoError(t, err)
-	require.Equal(t, p, all)
+	require.Equal(t, 1, gone)
+	require.InDelta(t, (10+40+90)/365.25, years, 1e-9)
 
 	names := func(by string) (out []string) {
 		list, err := w.SurvivalOf(t.Context(), by)

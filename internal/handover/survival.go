@@ -158,22 +158,20 @@ func survivalOf(ctx context.Context, name string, rows []lifeRow, loc *time.Loca
 	return g, err
 }
 
-// Survived gives the chance that a colony of a species (0: of any) lives so many days after
-// its handover, with its interval and the counts behind it: what is lost of the workshop's
-// own colonies in that time may be expected to be no more. Where nothing was seen so long
-// (Seen is false) the caller keeps its own estimate.
-func (r *Room) Survived(ctx context.Context, species int64, days float64) (survival.Point, error) {
+// Lived gives how long colonies of a species (0: of any) were seen alive after their handover, in colony-years together,
+// and how many of them were lost in that time. What was not heard of counts for nothing.
+func (r *Room) Lived(ctx context.Context, species int64) (years float64, lost int, err error) {
 	set, err := house.SettingsIn(ctx, r.db)
 	if err != nil {
-		return survival.Point{}, err
+		return 0, 0, err
 	}
 	rows, err := r.lives(ctx, set, species)
-	if err != nil {
-		return survival.Point{}, err
+	for _, w := range rows {
+		l := w.life(set.Location())
+		years += l.Days / 365.25
+		if l.Lost {
+			lost++
+		}
 	}
-	g, err := survivalOf(ctx, "", rows, set.Location(), []float64{days})
-	if err != nil {
-		return survival.Point{}, err
-	}
-	return g.At[0], nil
+	return years, lost, err
 }

@@ -75,6 +75,14 @@ func Learn(p Prior, l Log) Rates {
 	return r
 }
 
+// WithLosses adds what was heard of colonies elsewhere, given to buyers: lost of them in so many colony-years. It is as if
+// they had stood in the log; none heard of changes nothing.
+func (r Rates) WithLosses(years float64, lost int) Rates {
+	own := lossWeight + r.YearsSeen
+	r.LossYear = (r.LossYear*own + float64(lost)) / (own + years)
+	return r
+}
+
 func learnSpread(list []Settling, how string, prior spread) spread {
 	n, sum := 0.0, 0.0
 	var logs []float64

@@ -169,6 +169,15 @@ func motherRests(p played, cut time.Time) []time.Time {
 }
 
 // A thin log leaves the figures of the kind nearly as they are, a long one outweighs them.
+// What is heard of colonies elsewhere counts as if it stood in the log.
+func TestLossesElsewhereCountAsInTheLog(t *testing.T) {
+	t.Parallel()
+	p := Prior{IntervalMonths: 12, Months: []int{9, 10}, SettlingWeeks: 10, SplitChance: 0.8}
+	own, both := Log{StandYears: 30, StandLost: 2}, Log{StandYears: 42.5, StandLost: 9}
+	require.InDelta(t, Learn(p, both).LossYear, Learn(p, own).WithLosses(12.5, 7).LossYear, 1e-12)
+	require.Equal(t, Learn(p, own), Learn(p, own).WithLosses(0, 0))
+}
+
 func TestThinLogLeansOnTheFigures(t *testing.T) {
 	t.Parallel()
 	none := Learn(southern, Log{})
