@@ -74,14 +74,7 @@ func SamplePaper(name string, words *Words) ([]byte, error) {
 		d.Words = words
 		return Quote(d)
 	}
-	// Of any other paper the wording alone.
-	list, err := words.blocks(name, samplesFor(name)[0])
-	if err != nil {
-		return nil, err
-	}
-	s := newSheet(Head{Words: words}, "Wording")
-	s.write(list)
-	return s.finish()
+	return nil, fmt.Errorf("wording %s: no sheet is drawn with it", name)
 }
 
 // CheckWording tells what is wrong with a maker's text for a wording: where it does not
